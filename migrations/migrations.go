@@ -1,0 +1,113 @@
+// Package migrations holds the versioned schema, one folder of SQL files per database, and brings a database up to it.
+// Files run forward only, each in a transaction, and a file that has landed is never edited.
+package migrations
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"fmt"
+	"io/fs"
+	"path"
+
+	"github.com/pressly/goose/v3"
+)
+
+//go:embed postgres/*.sql sqlite/*.sql
+var files embed.FS
+
+// Dialect is the kind of database.
+type Dialect string
+
+// The databases that Palmero runs on; the value is also the name of the folder with its files.
+const (
+	Postgres Dialect = "postgres"
+	SQLite   Dialect = "sqlite"
+)
+
+func provider(db *sql.DB, dialect Dialect) (*goose.Provider, error) {
+	folder, err := fs.Sub(files, string(dialect))
+	if err != nil {
+		return nil, fmt.Errorf("migrations for %s: %w", dialect, err)
+	}
+	kind := goose.DialectPostgres
+	if dialect == SQLite {
+		kind = goose.DialectSQLite3
+	}
+	p, err := goose.NewProvider(kind, db, folder)
+	if err != nil {
+		return nil, fmt.Errorf("migrations for %s: %w", dialect, err)
+	}
+	return p, nil
+}
+
+// Up applies every file that the database lacks and returns their names in the order in which they ran.
+func Up(ctx context.Context, db *sql.DB, dialect Dialect) ([]string, error) {
+	p, err := provider(db, dialect)
+	if err != nil {
+		return nil, err
+	}
+	results, err := p.Up(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("migrate: %w", err)
+	}
+	names := make([]string, len(results))
+	for i, r := range results {
+		names[i] = path.Base(r.Source.Path)
+	}
+	return names, nil
+}
+
+// Pending returns the names of the files that the database lacks. It writes nothing: the serving role may not.
+func Pending(ctx context.Context, db *sql.DB, dialect Dialect) ([]string, error) {
+	p, err := provider(db, dialect)
+	if err != nil {
+		return nil, err
+	}
+	var applied int64
+	// A database that was never migrated has no version table; every file is pending then.
+	row := db.QueryRowContext(ctx, "SELECT coalesce(max(version_id), 0) FROM "+goose.DefaultTablename)
+	if err := row.Scan(&applied); err != nil {
+		if pingErr := db.PingContext(ctx); pingErr != nil {
+			return nil, fmt.Errorf("schema version: %w", pingErr)
+		}
+		applied = 0
+	}
+	var names []string
+	for _, s := range p.ListSources() {
+		if s.Version > applied {
+			names = append(names, path.Base(s.Path))
+		}
+	}
+	return names, nil
+}
+
+// Grant gives role what serving needs on PostgreSQL, and creates it as a role that may sign in where it is missing. The role must own
+// nothing and bypass no policy: row-level security is what keeps employers apart.
+func Grant(ctx context.Context, db *sql.DB, role string) error {
+	var quoted string
+	var exists bool
+	row := db.QueryRowContext(ctx, "SELECT quote_ident($1), EXISTS (SELECT 1 FROM pg_roles WHERE rolname = $1)", role)
+	if err := row.Scan(&quoted, &exists); err != nil {
+		return fmt.Errorf("grant to %s: %w", role, err)
+	}
+	if !exists {
+		if _, err := db.ExecContext(ctx, "CREATE ROLE "+quoted+" LOGIN"); err != nil {
+			return fmt.Errorf("create role %s: %w", role, err)
+		}
+	}
+	for _, statement := range []string{
+		"GRANT USAGE ON SCHEMA public TO " + quoted,
+		"GRANT SELECT, INSERT, UPDATE ON ALL TABLES IN SCHEMA public TO " + quoted,
+		"GRANT USAGE ON ALL SEQUENCES IN SCHEMA public TO " + quoted,
+		// A draft is made anew, and what no longer matters for signing in is cleared; nothing else is ever deleted.
+		"GRANT DELETE ON statements, statement_lines, pay_run_problems, pay_run_books, sign_in_attempts TO " + quoted,
+		"REVOKE INSERT, UPDATE ON " + goose.DefaultTablename + " FROM " + quoted,
+		"REVOKE UPDATE ON employers, book_texts, audit_entries, audit_seals, crew_sheets FROM " + quoted,
+	} {
+		if _, err := db.ExecContext(ctx, statement); err != nil {
+			return fmt.Errorf("grant to %s: %w", role, err)
+		}
+	}
+	return nil
+}

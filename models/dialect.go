@@ -1,0 +1,241 @@
+package models
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"strings"
+
+	"github.com/jackc/pgx/v5/pgconn"
+	sqlitedialect "github.com/libtnb/sqlite"
+	"gorm.io/driver/postgres"
+	"gorm.io/gorm"
+	"modernc.org/sqlite"
+	sqlitecode "modernc.org/sqlite/lib"
+
+	"palmero/migrations"
+)
+
+// Everything in which the two databases differ stands in this file.
+
+// Target is a database, by kind and by the name under which its driver opens it.
+type Target struct {
+	Dialect migrations.Dialect
+	name    string
+}
+
+// ParseTarget reads a database URL: postgres://user@host/name, or sqlite:///absolute/path or sqlite:relative/path.
+func ParseTarget(s string) (Target, error) {
+	switch {
+	case strings.HasPrefix(s, "postgres://"), strings.HasPrefix(s, "postgresql://"):
+		return Target{migrations.Postgres, s}, nil
+	case strings.HasPrefix(s, "sqlite:"):
+		path := strings.TrimPrefix(strings.TrimPrefix(s, "sqlite:"), "//")
+		if path == "" {
+			return Target{}, errors.New("the database URL names no file; write sqlite:///path/to/palmero.db")
+		}
+		return Target{migrations.SQLite, path}, nil
+	}
+	return Target{}, errors.New("the database URL must begin with postgres:// or sqlite:")
+}
+
+// OpenSQL opens the database for migrations.
+func (t Target) OpenSQL() (*sql.DB, error) {
+	if t.Dialect == migrations.SQLite {
+		return sql.Open("sqlite", t.sqliteDSN("immediate", false))
+	}
+	return sql.Open("pgx", t.name)
+}
+
+// sqliteDSN sets what keeps SQLite correct under several writers: foreign keys, a write-ahead log, waiting for a lock, taking the lock at
+// the start of a transaction that will write (an upgrade in mid-transaction fails at once), and times in UTC.
+func (t Target) sqliteDSN(lock string, readOnly bool) string {
+	q := url.Values{}
+	for _, pragma := range []string{"foreign_keys(1)", "journal_mode(WAL)", "busy_timeout(10000)", "synchronous(NORMAL)"} {
+		q.Add("_pragma", pragma)
+	}
+	if readOnly {
+		q.Add("_pragma", "query_only(1)")
+	}
+	q.Set("_txlock", lock)
+	q.Set("_timezone", "UTC")
+	q.Set("_time_format", "sqlite")
+	return "file:" + (&url.URL{Path: t.name}).EscapedPath() + "?" + q.Encode()
+}
+
+// open returns handles for writing and for reading. PostgreSQL has one pool for both; SQLite writes through a single
+// connection, so that writers queue instead of failing, and reads beside it.
+func (t Target) open(config *gorm.Config, maxConnections int) (write, read *gorm.DB, err error) {
+	if t.Dialect == migrations.Postgres {
+		db, err := gorm.Open(postgres.New(postgres.Config{DSN: t.name, DriverName: "pgx"}), config)
+		if err != nil {
+			return nil, nil, err
+		}
+		pool, err := db.DB()
+		if err != nil {
+			return nil, nil, err
+		}
+		pool.SetMaxOpenConns(maxConnections)
+		pool.SetMaxIdleConns(maxConnections)
+		return db, db, nil
+	}
+	write, err = openSQLite(t.sqliteDSN("immediate", false), 1, config)
+	if err != nil {
+		return nil, nil, err
+	}
+	read, err = openSQLite(t.sqliteDSN("deferred", true), maxConnections, config)
+	return write, read, err
+}
+
+func openSQLite(dsn string, connections int, config *gorm.Config) (*gorm.DB, error) {
+	own := *config
+	db, err := gorm.Open(sqlitedialect.Open(dsn), &own)
+	if err != nil {
+		return nil, err
+	}
+	pool, err := db.DB()
+	if err != nil {
+		return nil, err
+	}
+	pool.SetMaxOpenConns(connections)
+	pool.SetMaxIdleConns(connections)
+	return db, nil
+}
+
+// checkServingRole refuses a PostgreSQL role for which row-level security would not hold.
+func checkServingRole(ctx context.Context, db *sql.DB) error {
+	var role string
+	var super, bypass, owns bool
+	row := db.QueryRowContext(ctx, `SELECT current_user, r.rolsuper, r.rolbypassrls,
+		EXISTS (SELECT 1 FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
+		        WHERE n.nspname = current_schema() AND c.relkind = 'r' AND pg_has_role(current_user, c.relowner, 'USAGE'))
+		FROM pg_roles r WHERE r.rolname = current_user`)
+	if err := row.Scan(&role, &super, &bypass, &owns); err != nil {
+		return fmt.Errorf("look at the serving role: %w", err)
+	}
+	if super || bypass || owns {
+		return fmt.Errorf("the database role %q owns tables or bypasses row-level security, so nothing would keep employers apart; "+
+			"serve with the role that \"palmero migrate --serving-role\" prepared", role)
+	}
+	return nil
+}
+
+// enter tells PostgreSQL for which employer the transaction works; its policies read it. The setting ends with the transaction.
+func enter(db *gorm.DB, dialect migrations.Dialect, employer string) error {
+	if dialect != migrations.Postgres {
+		return nil
+	}
+	return db.Exec("SELECT set_config('palmero.employer', ?, true) /* employer_id */", employer).Error
+}
+
+// lockRow is the clause that holds a row until the transaction ends; SQLite's writers are alone anyway.
+func lockRow(dialect migrations.Dialect) string {
+	if dialect == migrations.Postgres {
+		return "FOR UPDATE"
+	}
+	return ""
+}
+
+// violation is a database's refusal by a constraint.
+type violation int
+
+const (
+	noViolation violation = iota
+	duplicate
+	missingReference
+	failedCheck
+	overlap
+	appendOnly
+)
+
+// violationOf reads a driver's error: what was violated, and for a duplicate or a missing reference the column, where the driver tells.
+func violationOf(err error) (violation, string) {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) {
+		switch pg.Code {
+		case "23505":
+			if pg.ConstraintName == "time_entries_open" {
+				return overlap, ""
+			}
+			return duplicate, columnOf(pg)
+		case "23503":
+			return missingReference, columnOf(pg)
+		case "23514":
+			return failedCheck, pg.ConstraintName
+		case "23P01":
+			return overlap, ""
+		case "23000":
+			return appendOnly, ""
+		}
+		return noViolation, ""
+	}
+	var lite *sqlite.Error
+	if errors.As(err, &lite) {
+		switch lite.Code() {
+		case sqlitecode.SQLITE_CONSTRAINT_UNIQUE, sqlitecode.SQLITE_CONSTRAINT_PRIMARYKEY:
+			if strings.Contains(lite.Error(), "time_entries.worker_id") {
+				return overlap, ""
+			}
+			return duplicate, lastColumn(lite.Error())
+		case sqlitecode.SQLITE_CONSTRAINT_FOREIGNKEY:
+			return missingReference, ""
+		case sqlitecode.SQLITE_CONSTRAINT_CHECK:
+			return failedCheck, ""
+		case sqlitecode.SQLITE_CONSTRAINT_TRIGGER:
+			if strings.Contains(lite.Error(), "overlap:") {
+				return overlap, ""
+			}
+			return appendOnly, ""
+		}
+	}
+	return noViolation, ""
+}
+
+// columnOf reads the column from the name that PostgreSQL gives a constraint, table_employer_id_column_key: under row-level security
+// it keeps the detail to itself.
+func columnOf(e *pgconn.PgError) string {
+	name := strings.TrimPrefix(e.ConstraintName, e.TableName+"_")
+	name = strings.TrimPrefix(name, "employer_id_")
+	name = strings.TrimSuffix(strings.TrimSuffix(name, "_fkey"), "_key")
+	if name == "pkey" {
+		return "id"
+	}
+	return name
+}
+
+// lastColumn reads the column from SQLite's "UNIQUE constraint failed: table.employer_id, table.column (2067)".
+func lastColumn(message string) string {
+	message, _, _ = strings.Cut(message, " (")
+	return message[strings.LastIndexByte(message, '.')+1:]
+}
+
+// translate turns a driver's refusal into an error that can be explained; other errors pass through.
+func translate(err error) error {
+	if err == nil {
+		return nil
+	}
+	if errors.Is(err, gorm.ErrRecordNotFound) {
+		return &Error{Kind: NotFound, Key: "problem.not_found", Cause: err}
+	}
+	what, column := violationOf(err)
+	switch what {
+	case duplicate:
+		if column == "id" || column == "" {
+			return &Error{Kind: Conflict, Key: "problem.id_taken", Cause: err}
+		}
+		fault := FaultAt("/"+column, "fault.taken", nil).(*Error)
+		fault.Cause = err
+		return fault
+	case missingReference:
+		return &Error{Kind: Invalid, Key: "problem.missing_reference", Cause: err}
+	case failedCheck:
+		return &Error{Kind: Invalid, Key: "problem.failed_check", Cause: err}
+	case overlap:
+		return &Error{Kind: Conflict, Key: "problem.overlap", Cause: err}
+	case appendOnly:
+		return &Error{Kind: Conflict, Key: "problem.append_only", Cause: err}
+	}
+	return err
+}

@@ -1,0 +1,126 @@
+package models
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+
+	"palmero/payroll"
+)
+
+// Employer is an entry of the directory: all that is known of an employer before anyone has signed in.
+type Employer struct {
+	ID         uuid.UUID `gorm:"primaryKey"`
+	SignInName string
+	CreatedAt  time.Time
+}
+
+// EmployerProfile is the employer as statements name it, with the settings of its weeks and days.
+type EmployerProfile struct {
+	EmployerID uuid.UUID       `gorm:"primaryKey" json:"-"`
+	Version    int64           `json:"version"`
+	UpdatedAt  time.Time       `json:"updated_at"`
+	Content    EmployerContent `gorm:"embedded" json:"-"`
+}
+
+// EmployerContent is what an administrator sets of an employer.
+type EmployerContent struct {
+	LegalName        string       `json:"legal_name"`
+	Address          string       `json:"address"`
+	TaxNumber        string       `json:"tax_number"`
+	InsuranceCarrier string       `json:"insurance_carrier"`
+	Size             int64        `json:"size"`          // head count, for rules that depend on it
+	WeekStart        time.Weekday `json:"week_start"`    // 0 Sunday … 6 Saturday
+	WorkdayStart     int64        `json:"workday_start"` // minutes after midnight at which a workday begins
+	Payday           time.Weekday `json:"payday"`
+	SecondApprover   bool         `json:"second_approver"` // whether pay needs a second person's approval
+}
+
+// TableName tells gorm the table.
+func (EmployerProfile) TableName() string { return "employer_profiles" }
+
+// MarshalJSON writes the profile's own fields and its content's as one object.
+func (p EmployerProfile) MarshalJSON() ([]byte, error) {
+	type head EmployerProfile
+	return joined(head(p), p.Content)
+}
+
+func (e *EmployerContent) check(tx *Tx) ([]payroll.Fault, error) {
+	c := NewChecker(tx)
+	c.Text("/legal_name", &e.LegalName, longText)
+	c.Text("/address", &e.Address, longText)
+	c.OptionalText("/tax_number", &e.TaxNumber, shortText)
+	c.OptionalText("/insurance_carrier", &e.InsuranceCarrier, longText)
+	c.Range("/size", e.Size, 1, 1_000_000)
+	c.Range("/week_start", int64(e.WeekStart), 0, 6)
+	c.Range("/workday_start", e.WorkdayStart, 0, 24*60-1)
+	c.Range("/payday", int64(e.Payday), 0, 6)
+	return c.Done()
+}
+
+// FindEmployer looks up an employer in the directory by the name that its people sign in with.
+func (s *Store) FindEmployer(ctx context.Context, signInName string) (*Employer, error) {
+	var e Employer
+	err := s.read.WithContext(ctx).Where("sign_in_name = ?", signInName).Take(&e).Error
+	return &e, translate(err)
+}
+
+// Employers lists the directory.
+func (s *Store) Employers(ctx context.Context) ([]Employer, error) {
+	var all []Employer
+	err := s.read.WithContext(ctx).Order("sign_in_name").Find(&all).Error
+	return all, translate(err)
+}
+
+// FoundEmployer enters an employer in the directory together with its profile, as the command line does.
+func (s *Store) FoundEmployer(ctx context.Context, id uuid.UUID, signInName string, content EmployerContent) error {
+	return s.In(ctx, Scope{Employer: id}, func(tx *Tx) error {
+		faults, err := content.check(tx)
+		if err == nil {
+			err = Faulty(faults)
+		}
+		if err != nil {
+			return err
+		}
+		if err := tx.DB().Create(&Employer{ID: id, SignInName: signInName, CreatedAt: tx.Now}).Error; err != nil {
+			return translate(err)
+		}
+		profile := EmployerProfile{Version: 1, UpdatedAt: tx.Now, Content: content}
+		if err := tx.DB().Create(&profile).Error; err != nil {
+			return translate(err)
+		}
+		return tx.Audit(Audit{Action: "create", SubjectKind: "employers", SubjectID: id, After: profile})
+	})
+}
+
+// Profile returns the employer of the transaction.
+func (t *Tx) Profile() (*EmployerProfile, error) {
+	var p EmployerProfile
+	err := t.DB().Take(&p).Error
+	return &p, translate(err)
+}
+
+// UpdateProfile replaces the employer's settings, provided that version still stands.
+func (t *Tx) UpdateProfile(version int64, content EmployerContent) (*EmployerProfile, error) {
+	var p EmployerProfile
+	if err := t.Locking().Take(&p).Error; err != nil {
+		return nil, translate(err)
+	}
+	if p.Version != version {
+		return nil, &Error{Kind: Stale, Key: "problem.stale_version"}
+	}
+	faults, err := content.check(t)
+	if err == nil {
+		err = Faulty(faults)
+	}
+	if err != nil {
+		return nil, err
+	}
+	before := p
+	p.Content, p.Version, p.UpdatedAt = content, version+1, t.Now
+	if err := t.DB().Select("*").Omit("employer_id").Where("version = ?", version).Updates(&p).Error; err != nil {
+		return nil, translate(err)
+	}
+	return &p, t.Audit(Audit{Action: "update", SubjectKind: "employers", SubjectID: t.Employer, Before: before, After: p})
+}

@@ -1,0 +1,222 @@
+package models
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+	"gorm.io/gorm/logger"
+
+	"palmero/migrations"
+)
+
+// Store is the database. The only ways to a handle are In and View, which name the employer they work for.
+type Store struct {
+	dialect     migrations.Dialect
+	write, read *gorm.DB
+	now         func() time.Time
+}
+
+// Options of Open.
+type Options struct {
+	Now            func() time.Time // the clock; time.Now where nil
+	MaxConnections int              // 0: ten
+}
+
+// Open opens a migrated database. It refuses an older schema, naming the command that brings it up to date, and on
+// PostgreSQL a role that row-level security does not hold.
+func Open(ctx context.Context, target Target, o Options) (*Store, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.MaxConnections == 0 {
+		o.MaxConnections = 10
+	}
+	write, read, err := target.open(&gorm.Config{
+		Logger:                 logger.Discard,
+		SkipDefaultTransaction: true,
+		NowFunc:                func() time.Time { return o.Now().UTC() },
+	}, o.MaxConnections)
+	if err != nil {
+		return nil, fmt.Errorf("open the database: %w", err)
+	}
+	s := &Store{dialect: target.Dialect, write: write, read: read, now: o.Now}
+	if err := s.check(ctx); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	if err := guard(write); err != nil {
+		return nil, err
+	}
+	if read != write {
+		if err := guard(read); err != nil {
+			return nil, err
+		}
+	}
+	return s, nil
+}
+
+func (s *Store) check(ctx context.Context) error {
+	db, err := s.write.DB()
+	if err != nil {
+		return err
+	}
+	pending, err := migrations.Pending(ctx, db, s.dialect)
+	if err != nil {
+		return err
+	}
+	if len(pending) > 0 {
+		return fmt.Errorf("the database lacks %s; run \"palmero migrate\" first", strings.Join(pending, ", "))
+	}
+	if s.dialect == migrations.Postgres {
+		return checkServingRole(ctx, db)
+	}
+	return nil
+}
+
+// Close closes the connections.
+func (s *Store) Close() error {
+	var errs []error
+	for _, db := range []*gorm.DB{s.write, s.read} {
+		pool, err := db.DB()
+		if err == nil {
+			err = pool.Close()
+		}
+		errs = append(errs, err)
+	}
+	return errors.Join(errs...)
+}
+
+// Ping tells whether the database answers.
+func (s *Store) Ping(ctx context.Context) error {
+	pool, err := s.read.DB()
+	if err != nil {
+		return err
+	}
+	return pool.PingContext(ctx)
+}
+
+// Scope says for whom a transaction works and who acts in it.
+type Scope struct {
+	Employer uuid.UUID
+	Actor    uuid.UUID // the account; zero for the command line and for signing in
+}
+
+// Tx is one transaction within one employer's records.
+type Tx struct {
+	Scope
+	Now time.Time // one instant for all that the transaction writes, UTC, whole microseconds as both databases keep
+
+	db      *gorm.DB
+	dialect migrations.Dialect
+}
+
+// In runs fn in a transaction that may write, within one employer's records. An error from fn undoes all of it.
+func (s *Store) In(ctx context.Context, scope Scope, fn func(*Tx) error) error {
+	return s.enter(ctx, s.write, scope, nil, fn)
+}
+
+// View runs fn in a transaction that only reads, within one employer's records. It sees one state throughout.
+func (s *Store) View(ctx context.Context, scope Scope, fn func(*Tx) error) error {
+	options := &sql.TxOptions{ReadOnly: true}
+	if s.dialect == migrations.Postgres {
+		options.Isolation = sql.LevelRepeatableRead
+	}
+	return s.enter(ctx, s.read, scope, options, fn)
+}
+
+func (s *Store) enter(ctx context.Context, db *gorm.DB, scope Scope, options *sql.TxOptions, fn func(*Tx) error) error {
+	if scope.Employer == uuid.Nil {
+		return errors.New("a transaction must name its employer")
+	}
+	ctx = context.WithValue(ctx, employerKey{}, scope.Employer)
+	err := db.WithContext(ctx).Transaction(func(g *gorm.DB) error {
+		if err := enter(g, s.dialect, scope.Employer.String()); err != nil {
+			return err
+		}
+		return fn(&Tx{Scope: scope, Now: s.now().UTC().Truncate(time.Microsecond), db: g, dialect: s.dialect})
+	}, options)
+	return translate(err)
+}
+
+// DB returns a fresh handle of the transaction for the use cases that work on sets. Statements on types with an EmployerID are
+// held to the transaction's employer by themselves; SQL text has to name employer_id, or it is refused.
+func (t *Tx) DB() *gorm.DB { return t.db.Session(&gorm.Session{}) }
+
+// Locking returns a handle whose rows are held until the transaction ends.
+func (t *Tx) Locking() *gorm.DB {
+	if lockRow(t.dialect) == "" {
+		return t.DB()
+	}
+	return t.DB().Clauses(clause.Locking{Strength: clause.LockingStrengthUpdate})
+}
+
+// NewID makes an identifier for what this transaction records first.
+func (t *Tx) NewID() uuid.UUID { return NewID() }
+
+// NewID makes a UUID of version 7 (RFC 9562).
+func NewID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
+
+type employerKey struct{}
+
+var errUnscoped = errors.New("a statement outside any employer's records was refused")
+
+// guard holds every statement to the employer of its context: a condition is added to statements on types with an EmployerID, the column is
+// set on what is created, and SQL text that does not mention employer_id is refused.
+func guard(db *gorm.DB) error {
+	scoped := func(tx *gorm.DB) {
+		employer, ok := tx.Statement.Context.Value(employerKey{}).(uuid.UUID)
+		switch {
+		case tx.Statement.Schema != nil && tx.Statement.Schema.LookUpField("EmployerID") == nil:
+			return // the directory of employers and the rulebook texts
+		case !ok:
+			_ = tx.AddError(errUnscoped)
+		case tx.Statement.SQL.Len() > 0:
+			if !strings.Contains(tx.Statement.SQL.String(), "employer_id") {
+				_ = tx.AddError(errUnscoped)
+			}
+		default:
+			tx.Statement.AddClause(clause.Where{Exprs: []clause.Expression{
+				clause.Eq{Column: clause.Column{Table: clause.CurrentTable, Name: "employer_id"}, Value: employer},
+			}})
+		}
+	}
+	owned := func(tx *gorm.DB) {
+		if tx.Statement.Schema == nil || tx.Statement.Schema.LookUpField("EmployerID") == nil {
+			return
+		}
+		employer, ok := tx.Statement.Context.Value(employerKey{}).(uuid.UUID)
+		if !ok {
+			_ = tx.AddError(errUnscoped)
+			return
+		}
+		tx.Statement.SetColumn("EmployerID", employer, true)
+	}
+	callbacks := db.Callback()
+	return errors.Join(
+		callbacks.Query().Before("gorm:query").Register("palmero:scoped", scoped),
+		callbacks.Update().Before("gorm:update").Register("palmero:scoped", scoped),
+		callbacks.Delete().Before("gorm:delete").Register("palmero:scoped", scoped),
+		callbacks.Row().Before("gorm:row").Register("palmero:scoped", scoped),
+		callbacks.Raw().Before("gorm:raw").Register("palmero:scoped", scoped),
+		callbacks.Create().Before("gorm:create").Register("palmero:owned", owned),
+	)
+}
+
+// ContentHash is the hash by which a repeated record is recognised: SHA-256 over the JSON of its decoded, normalised content.
+func ContentHash(content any) string {
+	b, err := json.Marshal(content)
+	if err != nil {
+		panic(fmt.Sprintf("content %T cannot be written as JSON: %v", content, err))
+	}
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
+}

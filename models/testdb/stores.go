@@ -1,0 +1,127 @@
+package testdb
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"palmero/migrations"
+	"palmero/models"
+)
+
+// Databases are the two kinds of database for the tests of one package: a PostgreSQL server with a migrated template to clone from, and
+// files for SQLite.
+type Databases struct {
+	server *Server
+	serial atomic.Int64
+}
+
+// servingRole is the role that the tests serve with; it owns nothing, as in earnest.
+const servingRole = "palmero_serving"
+
+// Start starts the PostgreSQL server and migrates the template. Stop ends it.
+func Start() (*Databases, error) {
+	server, err := StartPostgres()
+	if err != nil {
+		return nil, err
+	}
+	d := &Databases{server: server}
+	if err := d.makeTemplate(); err != nil {
+		server.Stop()
+		return nil, err
+	}
+	return d, nil
+}
+
+func (d *Databases) makeTemplate() error {
+	if err := d.server.CreateDatabase("palmero_template", ""); err != nil {
+		return err
+	}
+	target, err := models.ParseTarget(d.server.DSN("palmero_template", Superuser))
+	if err != nil {
+		return err
+	}
+	db, err := target.OpenSQL()
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	ctx := context.Background()
+	if _, err := migrations.Up(ctx, db, migrations.Postgres); err != nil {
+		return err
+	}
+	return migrations.Grant(ctx, db, servingRole)
+}
+
+// Stop ends the server.
+func (d *Databases) Stop() { d.server.Stop() }
+
+// Run is the body of a package's TestMain: it starts the databases, hands them over, runs the tests and ends what it started.
+func Run(m *testing.M, use func(*Databases)) int {
+	d, err := Start()
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer d.Stop()
+	use(d)
+	return m.Run()
+}
+
+// Each runs a test on both databases, each time with a fresh, migrated store whose clock reads now.
+func (d *Databases) Each(t *testing.T, now func() time.Time, test func(t *testing.T, store *models.Store)) {
+	t.Helper()
+	for _, dialect := range []migrations.Dialect{migrations.SQLite, migrations.Postgres} {
+		t.Run(string(dialect), func(t *testing.T) {
+			test(t, d.Store(t, dialect, now))
+		})
+	}
+}
+
+// Store returns a fresh, migrated store on one of the databases.
+func (d *Databases) Store(t testing.TB, dialect migrations.Dialect, now func() time.Time) *models.Store {
+	t.Helper()
+	target := d.Target(t, dialect)
+	store, err := models.Open(t.Context(), target, models.Options{Now: now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := store.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return store
+}
+
+// Target returns a fresh, migrated database of one kind, to be opened as the serving role.
+func (d *Databases) Target(t testing.TB, dialect migrations.Dialect) models.Target {
+	t.Helper()
+	url := "sqlite://" + filepath.Join(t.TempDir(), "palmero.db")
+	if dialect == migrations.Postgres {
+		name := fmt.Sprintf("palmero_test_%d", d.serial.Add(1))
+		if err := d.server.CreateDatabase(name, "palmero_template"); err != nil {
+			t.Fatal(err)
+		}
+		url = d.server.DSN(name, servingRole)
+	}
+	target, err := models.ParseTarget(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if dialect == migrations.SQLite {
+		db, err := target.OpenSQL()
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		if _, err := migrations.Up(t.Context(), db, migrations.SQLite); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return target
+}

@@ -1,0 +1,168 @@
+package rulebook
+
+import (
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"palmero/payroll/dated"
+)
+
+//go:embed *.yaml
+var files embed.FS
+
+// Library is a set of books by key.
+type Library struct {
+	books map[string]*Book
+}
+
+// Load reads the books that come with the program.
+func Load() (*Library, error) { return Parse(Texts()) }
+
+// Texts returns the texts of the books that come with the program, by file name.
+func Texts() map[string][]byte {
+	texts := map[string][]byte{}
+	entries, err := files.ReadDir(".")
+	if err != nil {
+		panic(err) // the files are part of the binary
+	}
+	for _, e := range entries {
+		if texts[e.Name()], err = files.ReadFile(e.Name()); err != nil {
+			panic(err)
+		}
+	}
+	return texts
+}
+
+// Parse reads books from their texts, given by file name: the book "us-ca" stands in "us-ca.yaml". The error joins every
+// problem of every file, each with its file, line and what to do.
+func Parse(texts map[string][]byte) (*Library, error) {
+	l := &Library{books: map[string]*Book{}}
+	var problems []error
+	for _, file := range slices.Sorted(maps.Keys(texts)) {
+		b, err := read(file, texts[file])
+		problems = append(problems, err)
+		l.books[b.key] = b
+	}
+	for _, key := range l.Keys() {
+		problems = append(problems, l.link(l.books[key]))
+	}
+	if err := errors.Join(problems...); err != nil {
+		return nil, err
+	}
+	return l, nil
+}
+
+// link gives a book its parent, and checks that the two and their forebears leave nothing out that pay needs.
+func (l *Library) link(b *Book) error {
+	seen := []string{b.key}
+	for at := b; at.parentKey != ""; {
+		parent, ok := l.books[at.parentKey]
+		if !ok {
+			return fmt.Errorf("%s.yaml: names the parent %q, which is no book; add %[2]s.yaml or remove the line", at.key, at.parentKey)
+		}
+		if slices.Contains(seen, parent.key) {
+			return fmt.Errorf("%s.yaml: is its own forebear by %s; remove one of the parents", b.key, strings.Join(seen, ", "))
+		}
+		seen = append(seen, parent.key)
+		at.parent, at = parent, parent
+	}
+	return b.complete()
+}
+
+// Book returns the book of a key such as "us-ca".
+func (l *Library) Book(key string) (*Book, bool) {
+	b, ok := l.books[key]
+	return b, ok
+}
+
+// Keys returns the keys of all books in alphabetical order.
+func (l *Library) Keys() []string { return slices.Sorted(maps.Keys(l.books)) }
+
+// Book is the law of one jurisdiction. It is read-only and safe to share.
+type Book struct {
+	key, title  string
+	parentKey   string
+	parent      *Book
+	text        []byte
+	digest      string
+	authorities map[string]string
+	parameters
+}
+
+// Key names the book: "us-ca".
+func (b *Book) Key() string { return b.key }
+
+// Title names the jurisdiction for people: "California".
+func (b *Book) Title() string { return b.title }
+
+// Text returns the text of the book's file.
+func (b *Book) Text() []byte { return slices.Clone(b.text) }
+
+// Digest returns the SHA-256 of the text in hexadecimal.
+func (b *Book) Digest() string { return b.digest }
+
+// Chain returns the book and its forebears, itself first: every book whose law applies.
+func (b *Book) Chain() []*Book {
+	var chain []*Book
+	for at := b; at != nil; at = at.parent {
+		chain = append(chain, at)
+	}
+	return chain
+}
+
+// Authority returns the provision on which lines or notes of a code rest, "" where no book of the chain names one. Under a coverage, a
+// provision that the book gives for that coverage goes before the one for all.
+func (b *Book) Authority(code, coverage string) string {
+	for at := b; at != nil; at = at.parent {
+		if section, ok := at.authorities[code]; ok {
+			return section
+		}
+		if section, ok := at.byCoverage[coverage][code]; ok {
+			return section
+		}
+	}
+	return ""
+}
+
+func read(file string, text []byte) (*Book, error) {
+	sum := sha256.Sum256(text)
+	b := &Book{text: slices.Clone(text), digest: hex.EncodeToString(sum[:])}
+	b.key = strings.TrimSuffix(file, ".yaml")
+	doc := dated.Open(file, text)
+	f := doc.Root().Fields([]string{"book", "title", "sources", "parameters", "authorities"}, "parent")
+	if key := f["book"].Text(); key != "" && key+".yaml" != file {
+		f["book"].Report("is %q in a file of another name; rename one of the two", key)
+	}
+	b.title = f["title"].Text()
+	if f.Has("parent") {
+		b.parentKey = f["parent"].Text()
+	}
+	sources := dated.ReadSources(f["sources"])
+	b.readParameters(f["parameters"], sources)
+	b.readAuthorities(f["authorities"], sources)
+	sources.CheckUsed()
+	return b, doc.Err()
+}
+
+func (b *Book) readAuthorities(n dated.Node, sources *dated.Sources) {
+	b.authorities = map[string]string{}
+	b.byCoverage = map[string]map[string]string{}
+	for _, e := range n.Entries() {
+		section := sources.Basis(e.Fields(dated.BasisKeys)).Source.Section
+		code, coverage, split := strings.Cut(e.Key, ".")
+		if !split {
+			b.authorities[code] = section
+			continue
+		}
+		if b.byCoverage[coverage] == nil {
+			b.byCoverage[coverage] = map[string]string{}
+		}
+		b.byCoverage[coverage][code] = section
+	}
+}
