@@ -69,7 +69,7 @@ func (c *Checker) OneOf(pointer, s string, words ...string) {
 			return
 		}
 	}
-	c.Fault(pointer, "fault.not_one_of", payroll.Terms{"given": s, "allowed": words})
+	c.Fault(pointer, "fault.not_one_of", payroll.Terms{"value": s, "allowed": words})
 }
 
 // Language wants a language that statements are written in.

@@ -193,6 +193,16 @@ func violationOf(err error) (violation, string) {
 	return noViolation, ""
 }
 
+// crossed tells whether another transaction's work made this one fail, so that it may well succeed when it is run again.
+func crossed(err error) bool {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) && (pg.Code == "40001" || pg.Code == "40P01") {
+		return true
+	}
+	what, column := violationOf(err)
+	return what == duplicate && column == "id"
+}
+
 // columnOf reads the column from the name that PostgreSQL gives a constraint, table_employer_id_column_key: under row-level security
 // it keeps the detail to itself.
 func columnOf(e *pgconn.PgError) string {

@@ -119,9 +119,20 @@ type Tx struct {
 	dialect migrations.Dialect
 }
 
-// In runs fn in a transaction that may write, within one employer's records. An error from fn undoes all of it.
+// attempts is how often In tries: the first time, and again where another transaction got in between.
+const attempts = 3
+
+// In runs fn in a transaction that may write, within one employer's records. An error from fn undoes all of it. Where the same record came in
+// through another connection at that moment, or the database broke a deadlock, fn runs again and finds what the other left; so it must
+// begin afresh each time.
 func (s *Store) In(ctx context.Context, scope Scope, fn func(*Tx) error) error {
-	return s.enter(ctx, s.write, scope, nil, fn)
+	var err error
+	for range attempts {
+		if err = s.enter(ctx, s.write, scope, nil, fn); !crossed(err) {
+			return err
+		}
+	}
+	return err
 }
 
 // View runs fn in a transaction that only reads, within one employer's records. It sees one state throughout.

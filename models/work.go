@@ -100,6 +100,7 @@ type CrewSheet struct {
 	RecordedAt time.Time `json:"recorded_at"`
 	ReceivedAt time.Time `json:"received_at"`
 	ClockSkew  int64     `json:"clock_skew"` // seconds by which the device's clock was ahead of the server's
+	Roll       Document  `json:"roll"`       // the identifiers of those who were there
 	RecordedBy uuid.UUID `json:"recorded_by"`
 }
 

@@ -103,9 +103,11 @@ func (c Cents) String() string { return formatDecimal(int64(c), 2) }
 func (r Rate) String() string { return formatDecimal(int64(r), 4) }
 
 // String writes the count without needless decimals: "160", "12.5".
-func (p Pieces) String() string {
-	s := formatDecimal(int64(p), 3)
-	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+func (p Pieces) String() string { return trimmed(int64(p), 3) }
+
+// trimmed writes a number of units of the last place without needless decimals.
+func trimmed(n int64, places int) string {
+	return strings.TrimSuffix(strings.TrimRight(formatDecimal(n, places), "0"), ".")
 }
 
 func formatDecimal(n int64, places int) string {
@@ -151,9 +153,7 @@ func ParseShare(s string) (Share, error) {
 }
 
 // String writes the share without needless decimals: "0.6".
-func (s Share) String() string {
-	return strings.TrimSuffix(strings.TrimRight(formatDecimal(int64(s), 6), "0"), ".")
-}
+func (s Share) String() string { return trimmed(int64(s), 6) }
 
 // MarshalText writes the share as String does.
 func (s Share) MarshalText() ([]byte, error) { return []byte(s.String()), nil }

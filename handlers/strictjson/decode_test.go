@@ -249,3 +249,31 @@ func week() string {
 	}
 	return `{"id":"w-14","rulebook":"us-ca","employer_size":40,"week_start":"2026-02-15","hourly_rate":"17.50","days":[` + strings.Join(days, ",") + `]}`
 }
+
+type carrier[C any] struct {
+	ID      int `json:"id"`
+	Content C   `json:",inline"`
+}
+
+func TestInlineFields(t *testing.T) {
+	var got carrier[inner]
+	if faults := Decode([]byte(`{"id": 7, "a/b~c": 8}`), &got); len(faults) > 0 || got != (carrier[inner]{7, inner{8}}) {
+		t.Errorf("read %+v, %v", got, faults)
+	}
+	faults := Decode([]byte(`{"id": 7, "Content": {}}`), &got)
+	if len(faults) != 2 || faults[0].Pointer != "/Content" || faults[1].Pointer != "/a~1b~0c" {
+		t.Errorf("an inlined field was taken for one of its own: %v", faults)
+	}
+}
+
+type storedDate struct{ dated.Date }
+
+func TestDatesInOtherGarb(t *testing.T) {
+	var got struct {
+		On storedDate `json:"on"`
+	}
+	faults := Decode([]byte(`{"on": "16.2.2026"}`), &got)
+	if len(faults) != 1 || faults[0].Key != "input.not_date" {
+		t.Errorf("%v", faults)
+	}
+}

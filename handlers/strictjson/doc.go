@@ -5,7 +5,8 @@
 // The shape of a document is that of the Go type it is read into. A field whose json tag says omitempty or omitzero may be left
 // out or be null; any other must be there, and null only if it is a pointer.
 //
-// It reads structs (embedded ones too), pointers, slices, maps with string keys, strings, booleans, integers, [time.Time]
-// (RFC 3339 with an offset), types with UnmarshalText (from a JSON string), and of these, types with
-// UnmarshalInteger(int64) error from a JSON integer as well. There are no floats: a decimal travels as a string.
+// It reads structs (embedded ones, and fields tagged json:",inline", as part of the object that holds them), pointers, slices,
+// maps with string keys, strings, booleans, integers, [time.Time] (RFC 3339 with an offset), types with UnmarshalText (from a
+// JSON string), and of these, types with UnmarshalInteger(int64) error from a JSON integer as well. There are no floats: a
+// decimal travels as a string.
 package strictjson

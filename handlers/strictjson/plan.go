@@ -117,7 +117,7 @@ func (b builder) addFields(p *plan, t reflect.Type, index []int) {
 		f := t.Field(i)
 		tag, options, _ := strings.Cut(f.Tag.Get("json"), ",")
 		switch {
-		case f.Anonymous && tag == "" && f.Type.Kind() == reflect.Struct && !reflect.PointerTo(f.Type).Implements(textUnmarshaler):
+		case tag == "" && (f.Anonymous || options == "inline") && f.Type.Kind() == reflect.Struct && !reflect.PointerTo(f.Type).Implements(textUnmarshaler):
 			embedded = append(embedded, f)
 			continue
 		case f.Anonymous && tag == "" && f.Type.Kind() == reflect.Pointer:

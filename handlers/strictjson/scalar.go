@@ -40,9 +40,17 @@ func fillText(p *plan, t reflect.Type) {
 		if p.integer {
 			p.want = "input.want_count"
 		}
-	} else if want, ok := wantText[t]; ok {
+	} else if want, ok := wantText[underneath(t)]; ok {
 		p.want = want
 	}
+}
+
+// underneath is the type that a struct of nothing but an embedded one takes its text form from, such as a date made fit for a database.
+func underneath(t reflect.Type) reflect.Type {
+	if t != timeType && t.Kind() == reflect.Struct && t.NumField() == 1 && t.Field(0).Anonymous {
+		return t.Field(0).Type
+	}
+	return t
 }
 
 func readText(d *decoder, p *plan, v reflect.Value, kind jsontext.Kind) bool {

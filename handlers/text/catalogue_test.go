@@ -85,6 +85,7 @@ func catalogueOf(t *testing.T, lang string, messages map[string]string) *Catalog
 }
 
 func TestSay(t *testing.T) {
+	rate := payroll.Rate(11500)
 	day, next := dated.MustDate("2026-02-16"), dated.MustDate("2026-12-01")
 	messages := map[string]string{
 		"test.value": "[{v}]", "test.iso": "{v:iso}", "test.kind": "{v:not}", "test.unit": "{pieces} {unit}", "test.many": "{unit:many}", "test.one": "{pieces} {unit:one}",
@@ -119,6 +120,8 @@ func TestSay(t *testing.T) {
 		{"test.value", payroll.Terms{"v": -40}, "[−40]", "[−40]"},
 		{"test.value", payroll.Terms{"v": int64(7)}, "[7]", "[7]"},
 		{"test.value", payroll.Terms{"v": nil}, "[]", "[]"},
+		{"test.value", payroll.Terms{"v": &rate}, "[$1.15]", "[$1.15]"},
+		{"test.value", payroll.Terms{"v": (*payroll.Rate)(nil)}, "[]", "[]"},
 		{"test.value", payroll.Terms{"v": true}, "[yes]", "[sí]"},
 		{"test.kind", payroll.Terms{"v": "list"}, "(it is a list)", "(es una lista)"},
 		{"test.kind", payroll.Terms{"v": "heap"}, "heap", "heap"},

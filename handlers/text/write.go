@@ -22,7 +22,7 @@ func (c *Catalogue) writePart(b *strings.Builder, p part, terms payroll.Terms) {
 	case p.name == "operation":
 		b.WriteString(c.Operation(fmt.Sprint(value)))
 	case p.manner != "":
-		b.WriteString(c.family(p.manner, fmt.Sprint(value)))
+		b.WriteString(c.Word(p.manner, fmt.Sprint(value)))
 	default:
 		b.WriteString(c.Value(value))
 	}
@@ -34,14 +34,14 @@ func (c *Catalogue) Unit(name string, many bool) string {
 	if many && c.Has(key+".many") {
 		return c.Say(key+".many", nil)
 	}
-	return c.family("unit", name)
+	return c.Word("unit", name)
 }
 
 // Operation says an operation of the trade, such as "de-thorning".
-func (c *Catalogue) Operation(name string) string { return c.family("operation", name) }
+func (c *Catalogue) Operation(name string) string { return c.Word("operation", name) }
 
-// family says a word by the message of its family, or as it is where there is none.
-func (c *Catalogue) family(family, word string) string {
+// Word says a word by the message of its family, or as it is where there is none: Word("unit", "bag").
+func (c *Catalogue) Word(family, word string) string {
 	key := family + "." + slug(word)
 	if c.Has(key) {
 		return c.Say(key, nil)
@@ -77,7 +77,8 @@ func iso(value any) string {
 }
 
 // Value writes a term in the reader's manner: money as $1,184.00, a rate with two decimals or as many as it needs, time as
-// 7:30, a count as 1,250, a date as Feb 16, 2026 or 16 feb 2026, the elements of a slice one after another.
+// 7:30, a count as 1,250, a date as Feb 16, 2026 or 16 feb 2026, the elements of a slice one after another,
+// what a pointer points to, and nothing for nil.
 func (c *Catalogue) Value(value any) string {
 	switch v := value.(type) {
 	case string:
@@ -99,8 +100,13 @@ func (c *Catalogue) Value(value any) string {
 	case nil:
 		return ""
 	}
-	if v := reflect.ValueOf(value); v.Kind() == reflect.Slice {
+	switch v := reflect.ValueOf(value); {
+	case v.Kind() == reflect.Slice:
 		return list(v, c.Value)
+	case v.Kind() == reflect.Pointer && v.IsNil():
+		return ""
+	case v.Kind() == reflect.Pointer:
+		return c.Value(v.Elem().Interface())
 	}
 	return fmt.Sprint(value)
 }

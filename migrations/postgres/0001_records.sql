@@ -278,6 +278,7 @@ CREATE TABLE crew_sheets (
     recorded_at  timestamptz NOT NULL,
     received_at  timestamptz NOT NULL,
     clock_skew   bigint      NOT NULL,
+    roll         text        NOT NULL,
     recorded_by  uuid        NOT NULL,
     PRIMARY KEY (employer_id, id),
     UNIQUE (employer_id, seq),

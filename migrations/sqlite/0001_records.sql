@@ -267,6 +267,7 @@ CREATE TABLE crew_sheets (
     recorded_at  DATETIME NOT NULL,
     received_at  DATETIME NOT NULL,
     clock_skew   INTEGER      NOT NULL,
+    roll         TEXT        NOT NULL,
     recorded_by  TEXT        NOT NULL,
     UNIQUE (employer_id, id),
     FOREIGN KEY (employer_id, crew_id) REFERENCES crews (employer_id, id),

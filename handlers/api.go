@@ -1,0 +1,81 @@
+package handlers
+
+import (
+	"errors"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"palmero/handlers/server"
+	"palmero/handlers/tokens"
+	"palmero/models"
+	"palmero/models/access"
+	"palmero/payroll/rulebook"
+)
+
+// Config is what the API is built on. Store, Books, Issuer and Log must be there.
+type Config struct {
+	Store          *models.Store
+	Books          *rulebook.Library
+	Issuer         *tokens.Issuer
+	Log            *slog.Logger
+	Access         access.Options
+	TrustedProxies []string         // networks whose X-Forwarded-For is believed; none if empty
+	BodyLimit      int64            // bytes of a request's body; 2 MiB if zero
+	Metrics        bool             // whether /metrics answers
+	Now            func() time.Time // the clock of what is asked outside a transaction; time.Now where nil
+}
+
+const defaultBodyLimit = 2 << 20
+
+// api is what all requests share.
+type api struct {
+	Config
+	gate *access.Gate
+}
+
+// New returns the API with every route of [Routes], and the server's own /healthz, /readyz and /metrics.
+func New(c Config) (http.Handler, error) {
+	if c.Store == nil || c.Books == nil || c.Issuer == nil || c.Log == nil {
+		return nil, errors.New("the API needs a store, the rulebooks, an issuer of tokens and a log")
+	}
+	if c.BodyLimit == 0 {
+		c.BodyLimit = defaultBodyLimit
+	}
+	if c.Now == nil {
+		c.Now = time.Now
+	}
+	a := &api{Config: c, gate: access.New(c.Store, c.Access)}
+	engine, err := server.NewEngine(server.Options{
+		Log: c.Log, Problem: a.problem, Ready: c.Store.Ping,
+		TrustedProxies: c.TrustedProxies, BodyLimit: c.BodyLimit, Metrics: c.Metrics,
+	})
+	if err != nil {
+		return nil, err
+	}
+	for _, route := range Routes() {
+		engine.Handle(route.Method, ginPath.Replace(route.Path), a.serve(route))
+	}
+	return engine, nil
+}
+
+// serve is the one way in which requests are answered.
+func (a *api) serve(route Route) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		rq := &request{api: a, gin: c}
+		answer, err := rq.answer(route)
+		if err != nil {
+			rq.fail(err)
+			return
+		}
+		rq.render(route, answer)
+	}
+}
+
+// problem answers for what is refused before it reaches a route.
+func (a *api) problem(c *gin.Context, status int) {
+	rq := &request{api: a, gin: c}
+	rq.renderProblem(failureOf(status))
+}

@@ -1,0 +1,89 @@
+package documents
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strings"
+
+	"palmero/handlers/text"
+	"palmero/payroll"
+	"palmero/payroll/dated"
+)
+
+// PayListRow is one worker of a pay list.
+type PayListRow struct {
+	Number    string // the worker's short number
+	Name      string
+	WeekStart dated.Date
+	Worked    payroll.Minutes
+	Totals    payroll.Totals
+	Payment   *Payment // nil until paid
+}
+
+// Payment says how and when a net amount was paid.
+type Payment struct {
+	On        dated.Date
+	Method    string // "cash", "check", "transfer", or the farm's own word
+	Reference string // such as a check number; "" where there is none
+}
+
+// PayListCSV writes a pay list as a spreadsheet takes it: a heading, one row per worker in the order given, and a row of totals.
+//
+// It is UTF-8 behind a byte order mark, with lines ended by CR LF: without the mark the most used spreadsheet reads the accents
+// of names as something else, and the others take no notice of it. Amounts are plain decimals and hours h:mm, which are numbers to a
+// spreadsheet; a text that one would run as a formula gets an apostrophe in front.
+func PayListCSV(w io.Writer, rows []PayListRow, c *text.Catalogue) error {
+	if _, err := io.WriteString(w, "\ufeff"); err != nil {
+		return err
+	}
+	out := csv.NewWriter(w)
+	out.UseCRLF = true
+	records := [][]string{payListHeading(c)}
+	total := PayListRow{Name: c.Say("document.total", nil)}
+	for _, row := range rows {
+		total.Worked += row.Worked
+		total.Totals = addTotals(total.Totals, row.Totals)
+		records = append(records, payListRecord(row, c))
+	}
+	return out.WriteAll(append(records, payListRecord(total, c)))
+}
+
+func payListHeading(c *text.Catalogue) []string {
+	var heading []string
+	for _, name := range []string{"number", "worker", "week", "hours", "straight_time", "premiums", "other", "gross", "taxes", "deductions",
+		"reimbursements", "net", "paid_by", "paid_on", "reference"} {
+		heading = append(heading, plainCell(c.Say("document."+name, nil)))
+	}
+	return heading
+}
+
+func payListRecord(row PayListRow, c *text.Catalogue) []string {
+	t := row.Totals
+	record := []string{plainCell(row.Number), plainCell(row.Name), row.WeekStart.String(), hours(row.Worked)}
+	for _, amount := range []payroll.Cents{t.StraightTime, t.Premiums, t.Other, t.Gross, t.Taxes, t.Deductions, t.Reimbursements, t.Net} {
+		record = append(record, amount.String())
+	}
+	if p := row.Payment; p != nil {
+		return append(record, plainCell(c.Word("payment", p.Method)), p.On.String(), plainCell(p.Reference))
+	}
+	return append(record, "", "", "")
+}
+
+func hours(m payroll.Minutes) string { return fmt.Sprintf("%d:%02d", m/60, m%60) }
+
+func addTotals(a, b payroll.Totals) payroll.Totals {
+	return payroll.Totals{
+		StraightTime: a.StraightTime + b.StraightTime, Premiums: a.Premiums + b.Premiums, Other: a.Other + b.Other,
+		Gross: a.Gross + b.Gross, Taxes: a.Taxes + b.Taxes, Deductions: a.Deductions + b.Deductions,
+		Reimbursements: a.Reimbursements + b.Reimbursements, Net: a.Net + b.Net,
+	}
+}
+
+// plainCell keeps a spreadsheet from running a text as a formula.
+func plainCell(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}

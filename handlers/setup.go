@@ -1,0 +1,69 @@
+package handlers
+
+import (
+	"slices"
+
+	"github.com/google/uuid"
+
+	"palmero/models"
+	"palmero/payroll"
+)
+
+// setupRoutes are those of what is set up before the first day of work. Workers are completed, told to be another (same_as) and ended by
+// replacing them, as everything here is.
+func setupRoutes() []Route {
+	return slices.Concat(
+		kept[models.GardenContent]{
+			path: "/api/v1/gardens", read: staff, write: admins, check: checkRulebook,
+			create: creating(models.Create[models.GardenContent]), update: updating(models.Update[models.GardenContent]),
+		}.routes(),
+		kept[models.BlockContent]{
+			path: "/api/v1/blocks", read: staff, write: admins, filters: []filter{byID("garden_id")},
+			create: creating(models.Create[models.BlockContent]), update: updating(models.Update[models.BlockContent]),
+		}.routes(),
+		kept[models.OperationContent]{
+			path: "/api/v1/operations", read: payStaff, write: admins,
+			create: creating(models.Create[models.OperationContent]), update: updating(models.Update[models.OperationContent]),
+		}.routes(),
+		kept[models.CrewContent]{
+			path: "/api/v1/crews", read: staff, write: admins,
+			create: creating(models.Create[models.CrewContent]), update: updating(models.Update[models.CrewContent]),
+		}.routes(),
+		kept[models.CrewMemberContent]{
+			path: "/api/v1/crew-members", read: staff, write: office,
+			filters: []filter{byID("crew_id"), byID("worker_id"), byDay("on", "from_date <= ? AND (through_date IS NULL OR through_date >= ?)", 2)},
+			create:  creating(models.Create[models.CrewMemberContent]), update: updating(models.Update[models.CrewMemberContent]),
+		}.routes(),
+		kept[models.WorkerContent]{
+			path: "/api/v1/workers", read: staff, write: clerks, show: showWorker,
+			filters: []filter{
+				byFlag("provisional", "provisional AND same_as IS NULL"),
+				byDay("employed_on", "started_on <= ? AND (ended_on IS NULL OR ended_on >= ?)", 2),
+			},
+			create: creating(models.Create[models.WorkerContent]), update: updating(models.Update[models.WorkerContent]),
+		}.routes(),
+	)
+}
+
+// checkRulebook wants a garden's rulebook to be one that there is.
+func checkRulebook(rq *request, g models.GardenContent) []payroll.Fault {
+	if _, ok := rq.Books.Book(g.Rulebook); ok || g.Rulebook == "" {
+		return nil
+	}
+	return []payroll.Fault{{Pointer: "/rulebook", Key: "fault.not_one_of", Terms: payroll.Terms{"value": g.Rulebook, "allowed": rq.Books.Keys()}}}
+}
+
+// workerInBrief is as much of a worker as those need who work beside them.
+type workerInBrief struct {
+	ID     uuid.UUID `json:"id"`
+	Number int64     `json:"number"`
+	Name   string    `json:"name"`
+}
+
+// showWorker keeps addresses and birth dates to the office.
+func showWorker(rq *request, w *models.Worker) any {
+	if slices.Contains(office, rq.caller.Role) {
+		return w
+	}
+	return workerInBrief{w.ID, w.Content.Number, w.Content.Name}
+}

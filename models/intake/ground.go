@@ -1,0 +1,209 @@
+package intake
+
+import (
+	"strconv"
+	"time"
+
+	"github.com/google/uuid"
+
+	"palmero/models"
+)
+
+func itoa(i int) string { return strconv.Itoa(i) }
+
+// ground is all that the lines are checked against, fetched in a fixed number of statements whatever the number of lines.
+type ground struct {
+	profile    *models.EmployerProfile
+	gardens    map[uuid.UUID]*models.Garden
+	blocks     map[uuid.UUID]*models.Block
+	operations map[uuid.UUID]*models.Operation
+	workers    map[uuid.UUID]bool
+
+	// the records that lines may repeat or supersede, by identifier
+	timeEntries map[uuid.UUID]*models.TimeEntry
+	tallies     map[uuid.UUID]*models.Tally
+	lots        map[uuid.UUID]*models.Lot
+	breaks      map[uuid.UUID]*models.BreakRecord
+	newWorkers  map[uuid.UUID]*models.Worker
+
+	// the time entries that stand, of the workers of the lines, around the workday
+	standing map[uuid.UUID][]span
+}
+
+// span is a stretch of clock time that a worker is already recorded for; a zero end is an entry still open.
+type span struct {
+	id         uuid.UUID
+	start, end time.Time
+	pointer    string // of the line it comes from, "" where it was recorded before
+}
+
+func (s span) overlaps(o span) bool {
+	return !s.end.IsZero() && !o.end.IsZero() && s.start.Before(o.end) && o.start.Before(s.end)
+}
+
+func survey(b *batch) (*ground, error) {
+	g := &ground{}
+	var err error
+	if g.profile, err = b.tx.Profile(); err != nil {
+		return nil, err
+	}
+	steps := []func() error{
+		func() error { return all(b.tx, &g.gardens) },
+		func() error { return all(b.tx, &g.blocks) },
+		func() error { return all(b.tx, &g.operations) },
+		func() error { return g.findWorkers(b) },
+		func() error { return g.findRecords(b) },
+		func() error { return g.findStanding(b) },
+	}
+	for _, step := range steps {
+		if err := step(); err != nil {
+			return nil, err
+		}
+	}
+	return g, nil
+}
+
+func all[C any](tx *models.Tx, into *map[uuid.UUID]*models.Kept[C]) error {
+	var rows []models.Kept[C]
+	if err := tx.DB().Find(&rows).Error; err != nil {
+		return err
+	}
+	*into = keptByID(rows)
+	return nil
+}
+
+func keptByID[C any](rows []models.Kept[C]) map[uuid.UUID]*models.Kept[C] {
+	m := make(map[uuid.UUID]*models.Kept[C], len(rows))
+	for i := range rows {
+		m[rows[i].ID] = &rows[i]
+	}
+	return m
+}
+
+// workerIDs are the workers that the lines name.
+func (b *batch) workerIDs() []uuid.UUID {
+	seen := map[uuid.UUID]bool{}
+	var ids []uuid.UUID
+	add := func(id uuid.UUID) {
+		if !seen[id] {
+			seen[id] = true
+			ids = append(ids, id)
+		}
+	}
+	for _, l := range b.time {
+		add(l.WorkerID)
+	}
+	for _, l := range b.tallies {
+		add(l.WorkerID)
+	}
+	for _, l := range b.lots {
+		for _, p := range l.Parts {
+			add(p.WorkerID)
+		}
+	}
+	for _, l := range b.breaks {
+		add(l.WorkerID)
+	}
+	return ids
+}
+
+func (g *ground) findWorkers(b *batch) error {
+	ids := b.workerIDs()
+	missing, err := b.tx.Missing("workers", ids)
+	if err != nil {
+		return err
+	}
+	g.workers = make(map[uuid.UUID]bool, len(ids))
+	for _, id := range ids {
+		g.workers[id] = !missing[id]
+	}
+	var fresh []uuid.UUID
+	for _, w := range b.newWorkers {
+		fresh = append(fresh, w.ID)
+	}
+	var rows []models.Worker
+	if len(fresh) > 0 {
+		if err := b.tx.DB().Where("id IN ?", fresh).Find(&rows).Error; err != nil {
+			return err
+		}
+	}
+	g.newWorkers = keptByID(rows)
+	return nil
+}
+
+func (g *ground) findRecords(b *batch) error {
+	var times, tallies, lots, breaks []uuid.UUID
+	with := func(list *[]uuid.UUID, id uuid.UUID, c Correction) {
+		*list = append(*list, id)
+		if c.Supersedes != nil {
+			*list = append(*list, *c.Supersedes)
+		}
+	}
+	for _, l := range b.time {
+		with(&times, l.ID, l.Correction)
+	}
+	for _, l := range b.tallies {
+		with(&tallies, l.ID, l.Correction)
+	}
+	for _, l := range b.lots {
+		with(&lots, l.ID, l.Correction)
+		for _, p := range l.Parts {
+			tallies = append(tallies, p.ID)
+		}
+	}
+	for _, l := range b.breaks {
+		with(&breaks, l.ID, l.Correction)
+	}
+	for _, step := range []func() error{
+		func() error { return recorded(b.tx, times, &g.timeEntries) },
+		func() error { return recorded(b.tx, tallies, &g.tallies) },
+		func() error { return recorded(b.tx, lots, &g.lots) },
+		func() error { return recorded(b.tx, breaks, &g.breaks) },
+	} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func recorded[C any](tx *models.Tx, ids []uuid.UUID, into *map[uuid.UUID]*models.Recorded[C]) error {
+	*into = map[uuid.UUID]*models.Recorded[C]{}
+	if len(ids) == 0 {
+		return nil
+	}
+	var rows []models.Recorded[C]
+	if err := tx.DB().Where("id IN ?", ids).Find(&rows).Error; err != nil {
+		return err
+	}
+	for i := range rows {
+		(*into)[rows[i].ID] = &rows[i]
+	}
+	return nil
+}
+
+// findStanding fetches what the workers are already recorded for from two days before the workday to two days after: no entry is longer than a day.
+func (g *ground) findStanding(b *batch) error {
+	g.standing = map[uuid.UUID][]span{}
+	if len(b.time) == 0 {
+		return nil
+	}
+	ids := make([]uuid.UUID, 0, len(b.time))
+	for _, l := range b.time {
+		ids = append(ids, l.WorkerID)
+	}
+	var rows []models.TimeEntry
+	err := b.tx.DB().Where("worker_id IN ? AND superseded_by IS NULL AND started_at IS NOT NULL", ids).
+		Where("workday BETWEEN ? AND ? OR ended_at IS NULL", models.Day(b.workday.AddDays(-2)), models.Day(b.workday.AddDays(2))).Find(&rows).Error
+	if err != nil {
+		return err
+	}
+	for _, r := range rows {
+		s := span{id: r.ID, start: *r.Content.StartedAt}
+		if r.Content.EndedAt != nil {
+			s.end = *r.Content.EndedAt
+		}
+		g.standing[r.Content.WorkerID] = append(g.standing[r.Content.WorkerID], s)
+	}
+	return nil
+}

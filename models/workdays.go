@@ -1,0 +1,19 @@
+package models
+
+import (
+	"time"
+
+	"palmero/payroll/dated"
+)
+
+// WorkdayBegin is the instant at which the workday named by a civil date begins where the clocks show loc: startMinutes after midnight on
+// the clock, whatever the length of the night.
+func WorkdayBegin(day dated.Date, startMinutes int, loc *time.Location) time.Time {
+	y, m, d := day.Civil()
+	return time.Date(y, m, d, startMinutes/60, startMinutes%60, 0, 0, loc)
+}
+
+// WeekOf is the first day of the workweek that a day falls in.
+func WeekOf(day dated.Date, weekStart time.Weekday) dated.Date {
+	return day.AddDays(-(int(day.Weekday()-weekStart) + 7) % 7)
+}

@@ -1,0 +1,247 @@
+package payroll
+
+import (
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"palmero/payroll/dated"
+)
+
+// drawWeek draws a week that has nothing wrong, of any of the books, from an hour of work to one that no one survives.
+func drawWeek(t *rapid.T) *Week {
+	w := &Week{
+		Rulebook:    rapid.SampledFrom([]string{"us", "us-ca", "orchard", "strict"}).Draw(t, "rulebook"),
+		WeekStart:   dated.MustDate("2026-02-15"),
+		HourlyRate:  drawRate(t, "hourly_rate", 300_000),
+		OfferedRate: drawRate(t, "offered_rate", 250_000),
+		SickRate:    drawRate(t, "sick_rate", 300_000),
+	}
+	leave := Rate(rapid.IntRange(0, 300_000).Draw(t, "leave_rate"))
+	w.LeaveRate = &leave
+	if rapid.Bool().Draw(t, "sized") {
+		size := rapid.SampledFrom([]int{1, 4, 5, 25, 26, 100}).Draw(t, "size")
+		w.EmployerSize = &size
+	}
+	days := rapid.Permutation([]int{0, 1, 2, 3, 4, 5, 6}).Draw(t, "days")
+	for _, n := range days[:rapid.IntRange(0, 7).Draw(t, "count")] {
+		w.Days = append(w.Days, drawDay(t, w.WeekStart.AddDays(n)))
+	}
+	for range rapid.IntRange(0, 2).Draw(t, "bonuses") {
+		w.Bonuses = append(w.Bonuses, Bonus{rapid.SampledFrom([]BonusKind{Production, Flat}).Draw(t, "kind"), Cents(rapid.IntRange(0, 20_000).Draw(t, "bonus"))})
+	}
+	if rapid.Bool().Draw(t, "adjusted") {
+		w.Adjustments = []Adjustment{{w.WeekStart.AddDays(-7), Cents(rapid.IntRange(-5_000, 5_000).Draw(t, "adjustment")), "recount", "agreed"}}
+		w.Reimbursements = []Reimbursement{{"tools", Cents(rapid.IntRange(0, 5_000).Draw(t, "tools"))}}
+	}
+	settleSickRate(w)
+	return w
+}
+
+// settleSickRate gives a rate to sick time in a week without work, which would have none.
+func settleSickRate(w *Week) {
+	if w.SickRate == nil && w.HourlyRate == nil {
+		rate := Rate(200_000)
+		w.SickRate = &rate
+	}
+}
+
+func drawRate(t *rapid.T, name string, most int) *Rate {
+	if !rapid.Bool().Draw(t, name+" given") {
+		return nil
+	}
+	rate := Rate(rapid.IntRange(0, most).Draw(t, name))
+	return &rate
+}
+
+func drawDay(t *rapid.T, date dated.Date) Day {
+	d := Day{Date: date, OfferedRate: drawRate(t, "day offer", 250_000)}
+	for range rapid.IntRange(0, 5).Draw(t, "entries") {
+		kind := rapid.SampledFrom([]TimeKind{Piece, Piece, Hourly, Nonproductive, Rest, Recovery, MealPeriod, MealOnDuty}).Draw(t, "kind")
+		m := Minutes(rapid.OneOf(rapid.IntRange(0, 60), rapid.IntRange(0, 300)).Draw(t, "minutes"))
+		e := Time{Kind: kind, Minutes: &m}
+		if kind == Hourly || kind == Nonproductive || kind == MealOnDuty {
+			e.Rate = drawRate(t, "rate", 300_000)
+		}
+		d.Time = append(d.Time, e)
+	}
+	for range rapid.IntRange(0, 3).Draw(t, "tallies") {
+		d.Tallies = append(d.Tallies, drawTally(t))
+	}
+	d.PeriodsNotProvided = rapid.SliceOfN(rapid.SampledFrom([]Period{MissedMeal, MissedRest, MissedRecovery}), 0, 3).Draw(t, "missed")
+	for range rapid.IntRange(0, 2).Draw(t, "reports") {
+		m := Minutes(rapid.IntRange(0, 300).Draw(t, "worked"))
+		d.Reports = append(d.Reports, Report{Minutes(rapid.IntRange(0, 700).Draw(t, "scheduled")), &m,
+			rapid.SampledFrom([]EndedBy{EndedByEmployer, EndedByEmployer, EndedByWorker, BeyondControl}).Draw(t, "by")})
+	}
+	if rapid.IntRange(0, 3).Draw(t, "absent") == 0 {
+		d.SickMinutes, d.LeaveMinutes = Minutes(rapid.IntRange(0, 480).Draw(t, "sick")), Minutes(rapid.IntRange(0, 480).Draw(t, "leave"))
+	}
+	return d
+}
+
+func drawTally(t *rapid.T) Tally {
+	tally := Tally{
+		Operation: rapid.SampledFrom([]string{"bagging", "pollination"}).Draw(t, "operation"),
+		Unit:      rapid.SampledFrom([]string{"bunch", "palm"}).Draw(t, "unit"),
+		Pieces:    Pieces(rapid.OneOf(rapid.IntRange(0, 300).AsAny(), rapid.IntRange(0, 300_000).AsAny()).Draw(t, "pieces").(int)),
+		Rate:      Rate(rapid.SampledFrom([]int{0, 4_000, 11_500, 12_345, 60_000}).Draw(t, "rate")),
+	}
+	switch rapid.IntRange(0, 5).Draw(t, "part") {
+	case 0:
+		lot := Minutes(rapid.IntRange(1, 3_000).Draw(t, "lot"))
+		own := Minutes(rapid.IntRange(0, int(lot)).Draw(t, "own"))
+		tally.Part = &Part{Minutes: &own, LotMinutes: &lot}
+	case 1:
+		share := Share(rapid.IntRange(1, sharePerUnit).Draw(t, "share"))
+		tally.Part = &Part{Share: &share}
+	case 2:
+		heads := rapid.IntRange(1, 17).Draw(t, "heads")
+		tally.Part = &Part{Heads: &heads}
+	}
+	return tally
+}
+
+func draw(t *rapid.T) (*Week, *Statement) {
+	w := drawWeek(t)
+	return w, reckonDrawn(t, w)
+}
+
+func reckonDrawn(t *rapid.T, w *Week) *Statement {
+	s, faults := Reckon(books(), w)
+	if len(faults) > 0 {
+		t.Fatalf("faults in a good week: %v", faults)
+	}
+	return s
+}
+
+func TestPayIsNeverBelowTheFloor(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w, s := draw(t)
+		var least ratio // of the hours that must each meet the floor
+		for _, d := range s.Rates.MinimumWage {
+			for i := range w.Days {
+				if w.Days[i].Date == d.Date {
+					least = least.plus(payOf(floorMinutes(w.Rulebook, &w.Days[i]), whole(d.Rate)))
+				}
+			}
+		}
+		if whole(s.Totals.StraightTime).compare(least) < 0 {
+			t.Fatalf("straight time %s is below the minimum wage", s.Totals.StraightTime)
+		}
+	})
+}
+
+// floorMinutes are all the minutes worked on a day.
+func floorMinutes(_ string, d *Day) Minutes {
+	var sum Minutes
+	for _, e := range d.Time {
+		if e.Kind != MealPeriod || *e.Minutes <= 20 {
+			sum += *e.Minutes
+		}
+	}
+	return sum
+}
+
+func TestOrderOfRecordsNeverChangesPay(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w, want := draw(t)
+		shuffled := *w
+		shuffled.Days = rapid.Permutation(w.Days).Draw(t, "shuffled days")
+		for i := range shuffled.Days {
+			d := &shuffled.Days[i]
+			d.Time = rapid.Permutation(d.Time).Draw(t, "shuffled time")
+			d.Tallies = rapid.Permutation(d.Tallies).Draw(t, "shuffled tallies")
+			d.PeriodsNotProvided = rapid.Permutation(d.PeriodsNotProvided).Draw(t, "shuffled periods")
+		}
+		got := reckonDrawn(t, &shuffled)
+		if diff := cmp.Diff(amounts(want), amounts(got)); diff != "" {
+			t.Fatalf("another order, another pay:\n%s", diff)
+		}
+		if diff := cmp.Diff(want.Totals, got.Totals); diff != "" {
+			t.Fatalf("another order, other totals:\n%s", diff)
+		}
+	})
+}
+
+func TestOneMorePieceNeverLowersGross(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w, before := draw(t)
+		if before.Minutes.Overtime+before.Minutes.DoubleTime > 0 {
+			return
+		}
+		for i := range w.Days {
+			for j := range w.Days[i].Tallies {
+				w.Days[i].Tallies[j].Pieces += piecesPerUnit
+				if after := reckonDrawn(t, w); after.Totals.Gross < before.Totals.Gross {
+					t.Fatalf("one more piece: %s, was %s", after.Totals.Gross, before.Totals.Gross)
+				}
+				w.Days[i].Tallies[j].Pieces -= piecesPerUnit
+			}
+		}
+	})
+}
+
+func TestSplittingATallyNeverChangesPay(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w, want := draw(t)
+		for i := range w.Days {
+			for j := range w.Days[i].Tallies {
+				first := w.Days[i].Tallies[j]
+				second := first
+				second.Pieces = Pieces(rapid.IntRange(0, int(first.Pieces)).Draw(t, "second"))
+				first.Pieces -= second.Pieces
+				w.Days[i].Tallies[j] = first
+				w.Days[i].Tallies = append(w.Days[i].Tallies, second)
+			}
+		}
+		if diff := cmp.Diff(amounts(want), amounts(reckonDrawn(t, w))); diff != "" {
+			t.Fatalf("split tallies are paid otherwise:\n%s", diff)
+		}
+	})
+}
+
+// Where all rest is paid at the average of all hours, (E + E/(H−R) × R) / H = E/(H−R): the regular rate is the average, but for the part of a cent by which the
+// rest line was rounded up.
+func TestTheRegularRateEqualsTheAverage(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWeek(t)
+		w.Rulebook = "us-ca"
+		w.Bonuses = nil // a flat bonus is in the average and not in the regular rate
+		s := reckonDrawn(t, w)
+		var rest []Line
+		for _, l := range s.Lines {
+			if l.Code == RestRecoveryLine {
+				rest = append(rest, l)
+			}
+		}
+		if len(rest) != 1 || rest[0].Basis.Key != "basis.rest_average" {
+			return
+		}
+		pay := rest[0].Basis.Terms["pay"].(Cents)
+		minutes := rest[0].Basis.Terms["hours"].(Minutes)
+		gap := perHour(pay+rest[0].Amount, s.Minutes.Worked).minus(perHour(pay, minutes))
+		if gap.sign() < 0 || payOf(s.Minutes.Worked, gap).compare(whole(1)) >= 0 {
+			t.Fatalf("average %s, regular rate %s", s.Rates.AverageHourly, s.Rates.Regular)
+		}
+	})
+}
+
+func TestLinesAddUpToTheTotals(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		_, s := draw(t)
+		var sum, reimbursed Cents
+		for _, l := range s.Lines {
+			if sum += l.Amount; l.Code == ReimbursementLine {
+				reimbursed += l.Amount
+			}
+			if l.Basis.Key == "" || l.Authority == "" {
+				t.Fatalf("a line without basis or authority: %+v", l)
+			}
+		}
+		if sum != s.Totals.Net || sum-reimbursed != s.Totals.Gross {
+			t.Fatalf("lines come to %s, net is %s", sum, s.Totals.Net)
+		}
+	})
+}
