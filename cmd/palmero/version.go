@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -21,7 +22,7 @@ func runVersion(_ context.Context, args []string, c console) int {
 	flags := flag.NewFlagSet("version", flag.ContinueOnError)
 	flags.SetOutput(io.Discard)
 	switch err := flags.Parse(args); {
-	case err == flag.ErrHelp:
+	case errors.Is(err, flag.ErrHelp):
 		fmt.Fprint(c.out, versionHelp)
 		return done
 	case err != nil || flags.NArg() > 0:

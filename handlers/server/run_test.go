@@ -49,7 +49,7 @@ func TestRunFinishesRequestsInHand(t *testing.T) {
 		close(begun)
 		<-release
 		if request.Context().Err() == nil {
-			_, _ = io.WriteString(w, "finished")
+			io.WriteString(w, "finished")
 		}
 	}))
 	answer := make(chan string, 1)
@@ -128,7 +128,7 @@ func TestRunSaysWhyItCannotListen(t *testing.T) {
 func TestRunServesTLS(t *testing.T) {
 	certFile, keyFile, roots := certificate(t)
 	r := start(t, Config{CertFile: certFile, KeyFile: keyFile, ShutdownGrace: time.Minute}, http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
-		_, _ = io.WriteString(w, "safe")
+		io.WriteString(w, "safe")
 	}))
 	for _, test := range []struct {
 		version uint16
