@@ -125,3 +125,17 @@ func (d *Databases) Target(t testing.TB, dialect migrations.Dialect) models.Targ
 	}
 	return target
 }
+
+// OwnerTarget returns a fresh, migrated PostgreSQL database to be opened as the owner of its tables, which serving must refuse.
+func (d *Databases) OwnerTarget(t testing.TB) models.Target {
+	t.Helper()
+	name := fmt.Sprintf("palmero_test_%d", d.serial.Add(1))
+	if err := d.server.CreateDatabase(name, "palmero_template"); err != nil {
+		t.Fatal(err)
+	}
+	target, err := models.ParseTarget(d.server.DSN(name, Superuser))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return target
+}
