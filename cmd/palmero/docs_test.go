@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -92,8 +93,8 @@ func makeTargets() (names []string) {
 	return names
 }
 
-// pathFaults looks for the code as a path, if it looks like one: with a slash that is not the first letter, or a known extension. It may hold
-// wildcards.
+// pathFaults looks for the code as a path, if it looks like one: with a slash that is not the first letter, or a known
+// extension. It may hold wildcards.
 func pathFaults(code string) []string {
 	match := path.FindStringSubmatch(code)
 	if match == nil || domain.MatchString(code) || mediaType.MatchString(code) {
@@ -101,12 +102,33 @@ func pathFaults(code string) []string {
 	}
 	pattern := strings.TrimSuffix(strings.TrimSuffix(match[1], "..."), "/")
 	for _, alternative := range alternatives(pattern) {
-		found, err := filepath.Glob(filepath.Join(root, alternative))
-		if err != nil || len(found) == 0 {
+		if !exists(alternative) {
 			return []string{"no such path: " + alternative}
 		}
 	}
 	return nil
+}
+
+// exists looks for a path from the root, and for a bare name in every folder.
+func exists(pattern string) bool {
+	if found, err := filepath.Glob(filepath.Join(root, pattern)); err == nil && len(found) > 0 {
+		return true
+	}
+	if strings.Contains(pattern, "/") {
+		return false
+	}
+	found := false
+	_ = filepath.WalkDir(root, func(_ string, entry fs.DirEntry, err error) error {
+		if err == nil && entry.Name() == ".git" {
+			return fs.SkipDir
+		}
+		if err == nil && entry.Name() == pattern {
+			found = true
+			return fs.SkipAll
+		}
+		return nil
+	})
+	return found
 }
 
 // alternatives spells out braces: a/{b,c}/d is a/b/d and a/c/d.
@@ -133,7 +155,7 @@ func TestDocFaults(t *testing.T) {
 		{"Run `palmero server`.", 1},
 		{"```sh\ngo run ./cmd/palmero serve --listen :80\nmake lint test\n```", 0},
 		{"```sh\ngo run ./cmd/palmeros version\nmake nonsense\n```", 2},
-		{"See `cmd/palmero/main.go`, `migrations/{postgres,sqlite}/*.sql`, `./payroll/...`, `handlers/`, `go.mod`.", 0},
+		{"See `cmd/palmero/main.go`, `migrations/{postgres,sqlite}/*.sql`, `./payroll/...`, `handlers/`, `go.mod`, `help.txtar`.", 0},
 		{"See `cmd/palmero/none.go`, `migrations/{postgres,oracle}/`, `payrolls/...`, `missing.md`.", 4},
 		{"The API at `/api/v1/workers`, `application/problem+json`, `go.yaml.in/yaml/v3`, `a / b`, `github.com/x/y`.", 0},
 		{"In prose make haste, and palmero is a word.", 0},

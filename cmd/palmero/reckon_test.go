@@ -278,9 +278,14 @@ func FuzzReckon(f *testing.F) {
 	f.Add([]byte("{\"id\":\"\xff\"}\n\ufeff{}\n{\"days\":[{\"date\":\"2026-02-30\"}]}"))
 	f.Add([]byte(strings.Repeat("[", 200)))
 	f.Add([]byte(`{"rulebook":"us-ca","week_start":"0001-01-01","days":[{"date":"9999-12-31","tallies":[{"operation":"","unit":"","pieces":-1,"rate":"1000000000","part":{"heads":0}}]}]}`))
+	books, err := rulebook.Load()
+	if err != nil {
+		f.Fatal(err)
+	}
+	r := reckoner{books: books, words: text.For(text.Spanish)}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		var out bytes.Buffer
-		if status := runReckon(nil, bytes.NewReader(data), &out, io.Discard); status != done && status != failed {
+		if status := r.run(bytes.NewReader(data), &out, io.Discard); status != done && status != failed {
 			t.Errorf("status %d", status)
 		}
 		for line := range bytes.Lines(out.Bytes()) {

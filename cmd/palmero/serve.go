@@ -7,9 +7,11 @@ import (
 	"log/slog"
 	"time"
 
+	"palmero/handlers"
 	"palmero/handlers/server"
 	"palmero/handlers/tokens"
 	"palmero/models"
+	"palmero/payroll/rulebook"
 )
 
 const serveHelp = `Usage: palmero serve [SETTINGS]
@@ -49,7 +51,14 @@ func serve(ctx context.Context, s settings, log *slog.Logger, c console) (err er
 	if err != nil {
 		return err
 	}
-	api, err := newAPI(store, issuer, s, log)
+	books, err := rulebook.Load()
+	if err != nil {
+		return err
+	}
+	api, err := handlers.New(handlers.Config{
+		Store: store, Books: books, Issuer: issuer, Log: log,
+		TrustedProxies: s.trustedProxies, BodyLimit: s.bodyLimit, Metrics: s.metrics,
+	})
 	if err != nil {
 		return err
 	}

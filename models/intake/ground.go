@@ -63,21 +63,9 @@ func survey(b *batch) (*ground, error) {
 	return g, nil
 }
 
-func all[C any](tx *models.Tx, into *map[uuid.UUID]*models.Kept[C]) error {
-	var rows []models.Kept[C]
-	if err := tx.DB().Find(&rows).Error; err != nil {
-		return err
-	}
-	*into = keptByID(rows)
-	return nil
-}
-
-func keptByID[C any](rows []models.Kept[C]) map[uuid.UUID]*models.Kept[C] {
-	m := make(map[uuid.UUID]*models.Kept[C], len(rows))
-	for i := range rows {
-		m[rows[i].ID] = &rows[i]
-	}
-	return m
+func all[C any](tx *models.Tx, into *map[uuid.UUID]*models.Kept[C]) (err error) {
+	*into, err = models.All[C](tx)
+	return err
 }
 
 // workerIDs are the workers that the lines name.
@@ -127,7 +115,7 @@ func (g *ground) findWorkers(b *batch) error {
 			return err
 		}
 	}
-	g.newWorkers = keptByID(rows)
+	g.newWorkers = models.KeptByID(rows)
 	return nil
 }
 
@@ -168,17 +156,13 @@ func (g *ground) findRecords(b *batch) error {
 }
 
 func recorded[C any](tx *models.Tx, ids []uuid.UUID, into *map[uuid.UUID]*models.Recorded[C]) error {
-	*into = map[uuid.UUID]*models.Recorded[C]{}
-	if len(ids) == 0 {
-		return nil
-	}
 	var rows []models.Recorded[C]
-	if err := tx.DB().Where("id IN ?", ids).Find(&rows).Error; err != nil {
-		return err
+	if len(ids) > 0 {
+		if err := tx.DB().Where("id IN ?", ids).Find(&rows).Error; err != nil {
+			return err
+		}
 	}
-	for i := range rows {
-		(*into)[rows[i].ID] = &rows[i]
-	}
+	*into = models.RecordedByID(rows)
 	return nil
 }
 

@@ -6,9 +6,6 @@ import (
 	"palmero/models"
 )
 
-// rowsAtOnce keeps an INSERT below the number of parameters that either database takes.
-const rowsAtOnce = 400
-
 // write keeps the good lines: corrections mark what they replace first, then everything goes in in a handful of statements, with one audit entry.
 func (b *batch) write() error {
 	if b.nothingNew() {
@@ -18,10 +15,10 @@ func (b *batch) write() error {
 		b.writeSheet,
 		b.writeWorkers,
 		b.writeMarks,
-		func() error { return insert(b.tx, b.timeEntries) },
-		func() error { return insert(b.tx, b.lotRows) },
-		func() error { return insert(b.tx, b.tallyRows) },
-		func() error { return insert(b.tx, b.breakRows) },
+		func() error { return models.InsertAll(b.tx, b.timeEntries) },
+		func() error { return models.InsertAll(b.tx, b.lotRows) },
+		func() error { return models.InsertAll(b.tx, b.tallyRows) },
+		func() error { return models.InsertAll(b.tx, b.breakRows) },
 		b.audit,
 	}
 	for _, step := range steps {
@@ -34,13 +31,6 @@ func (b *batch) write() error {
 
 func (b *batch) nothingNew() bool {
 	return len(b.workers)+len(b.timeEntries)+len(b.lotRows)+len(b.tallyRows)+len(b.breakRows) == 0 && (b.sheet == nil || b.sheet.Seq != 0)
-}
-
-func insert[R any](tx *models.Tx, rows []R) error {
-	if len(rows) == 0 {
-		return nil
-	}
-	return tx.DB().CreateInBatches(rows, rowsAtOnce).Error
 }
 
 func (b *batch) writeSheet() error {
@@ -61,7 +51,7 @@ func (b *batch) writeWorkers() error {
 	for i := range b.workers {
 		b.workers[i].Content.Number = next + int64(i)
 	}
-	return insert(b.tx, b.workers)
+	return models.InsertAll(b.tx, b.workers)
 }
 
 // writeMarks marks what corrections replace. A lot's parts go with it: each old part is superseded by the same worker's new part, or by the first one.

@@ -158,9 +158,6 @@ func clear(tx *models.Tx, run uuid.UUID) error {
 	return nil
 }
 
-// rowsAtOnce keeps an INSERT below the number of parameters that either database takes.
-const rowsAtOnce = 500
-
 // write keeps a run's statements, lines, problems and rulebooks, in set-sized statements.
 func write(tx *models.Tx, run *Run, res *result) error {
 	var rows []StatementRow
@@ -188,23 +185,16 @@ func write(tx *models.Tx, run *Run, res *result) error {
 		}
 	}
 	for _, step := range []func() error{
-		func() error { return insert(tx, rows) },
-		func() error { return insert(tx, lines) },
-		func() error { return insert(tx, problems) },
-		func() error { return insert(tx, books) },
+		func() error { return models.InsertAll(tx, rows) },
+		func() error { return models.InsertAll(tx, lines) },
+		func() error { return models.InsertAll(tx, problems) },
+		func() error { return models.InsertAll(tx, books) },
 	} {
 		if err := step(); err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-func insert[R any](tx *models.Tx, rows []R) error {
-	if len(rows) == 0 {
-		return nil
-	}
-	return tx.DB().CreateInBatches(rows, rowsAtOnce).Error
 }
 
 func (s *statement) row(tx *models.Tx, run *Run) (StatementRow, error) {

@@ -50,19 +50,16 @@ func gather(tx *models.Tx, weekStart dated.Date, worker uuid.UUID) (*records, er
 	}
 	byWorker, everybody := of("worker_id"), of("")
 	for _, step := range []func() error{
-		func() error { return keptAll(tx, &r.gardens) },
-		func() error { return keptAll(tx, &r.blocks) },
-		func() error { return keptAll(tx, &r.operations) },
+		func() error { return all(tx, &r.gardens) },
+		func() error { return all(tx, &r.blocks) },
+		func() error { return all(tx, &r.operations) },
 		func() error { return find(tx, &r.time, byWorker, models.Day(weekStart.AddDays(-1))) },
 		func() error { return find(tx, &r.tallies, byWorker, first) },
 		func() error { return find(tx, &r.breaks, byWorker, first) },
 		func() error {
 			var lots []models.Lot
 			err := find(tx, &lots, everybody, first)
-			r.lots = make(map[uuid.UUID]*models.Lot, len(lots))
-			for i := range lots {
-				r.lots[lots[i].ID] = &lots[i]
-			}
+			r.lots = models.RecordedByID(lots)
 			return err
 		},
 		func() error {
@@ -94,13 +91,8 @@ func aliases(tx *models.Tx, worker uuid.UUID) ([]uuid.UUID, error) {
 	return ids, err
 }
 
-func keptAll[C any](tx *models.Tx, into *map[uuid.UUID]*models.Kept[C]) error {
-	var rows []models.Kept[C]
-	err := tx.DB().Find(&rows).Error
-	*into = make(map[uuid.UUID]*models.Kept[C], len(rows))
-	for i := range rows {
-		(*into)[rows[i].ID] = &rows[i]
-	}
+func all[C any](tx *models.Tx, into *map[uuid.UUID]*models.Kept[C]) (err error) {
+	*into, err = models.All[C](tx)
 	return err
 }
 
@@ -120,10 +112,7 @@ func (r *records) findWorkers(tx *models.Tx, first, last models.Date) error {
 			w.id IN (`+recorded+`) OR w.id IN (
 			SELECT p.same_as FROM workers p WHERE p.employer_id = @employer AND p.same_as IS NOT NULL AND p.id IN (`+recorded+`)))`,
 		map[string]any{"employer": tx.Employer, "from": models.Day(first.AddDays(-1)), "first": first, "last": last}).Scan(&rows).Error
-	r.workers = make(map[uuid.UUID]*models.Worker, len(rows))
-	for i := range rows {
-		r.workers[rows[i].ID] = &rows[i]
-	}
+	r.workers = models.KeptByID(rows)
 	return err
 }
 

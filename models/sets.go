@@ -1,0 +1,41 @@
+package models
+
+import "github.com/google/uuid"
+
+// All returns every record of a kind that an employer has few of (gardens, blocks, operations), by identifier.
+func All[C any](tx *Tx) (map[uuid.UUID]*Kept[C], error) {
+	var rows []Kept[C]
+	if err := tx.DB().Find(&rows).Error; err != nil {
+		return nil, translate(err)
+	}
+	return KeptByID(rows), nil
+}
+
+// KeptByID sorts records by identifier.
+func KeptByID[C any](rows []Kept[C]) map[uuid.UUID]*Kept[C] {
+	m := make(map[uuid.UUID]*Kept[C], len(rows))
+	for i := range rows {
+		m[rows[i].ID] = &rows[i]
+	}
+	return m
+}
+
+// RecordedByID sorts records by identifier.
+func RecordedByID[C any](rows []Recorded[C]) map[uuid.UUID]*Recorded[C] {
+	m := make(map[uuid.UUID]*Recorded[C], len(rows))
+	for i := range rows {
+		m[rows[i].ID] = &rows[i]
+	}
+	return m
+}
+
+// rowsAtOnce keeps an INSERT of the widest table below the number of parameters that either database takes.
+const rowsAtOnce = 500
+
+// InsertAll writes rows in set-sized statements.
+func InsertAll[R any](tx *Tx, rows []R) error {
+	if len(rows) == 0 {
+		return nil
+	}
+	return translate(tx.DB().CreateInBatches(rows, rowsAtOnce).Error)
+}
