@@ -90,8 +90,10 @@ var content = map[string]func(e *estate, n int) object{
 	"/api/v1/operations": func(_ *estate, n int) object {
 		return object{"code": fmt.Sprint("operation ", n), "unit": "palm", "daily_limit": 90}
 	},
-	"/api/v1/crews":        func(_ *estate, n int) object { return object{"name": fmt.Sprint("Crew ", n)} },
-	"/api/v1/crew-members": func(e *estate, _ int) object { return object{"crew_id": e.crew, "worker_id": e.worker, "from_date": "2026-03-01"} },
+	"/api/v1/crews": func(_ *estate, n int) object { return object{"name": fmt.Sprint("Crew ", n)} },
+	"/api/v1/crew-members": func(e *estate, _ int) object {
+		return object{"crew_id": e.crew, "worker_id": e.worker, "from_date": "2026-03-01"}
+	},
 	"/api/v1/workers": func(_ *estate, n int) object {
 		return object{"name": fmt.Sprint("Worker ", n), "address": "2 Palm Lane", "birth_date": "1988-01-02", "language": "es", "started_on": "2026-02-01"}
 	},

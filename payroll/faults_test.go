@@ -14,8 +14,10 @@ func faultsOf(t *testing.T, w *Week) []string {
 	if (s == nil) == (len(faults) == 0) {
 		t.Fatal("neither, or both, a statement and faults")
 	}
+	english := catalogue(t, "en")
 	var got []string
 	for _, f := range faults {
+		checkTerms(t, english[f.Key], f.Terms)
 		got = append(got, f.Pointer+" "+strings.TrimPrefix(f.Key, "fault."))
 	}
 	return got

@@ -255,7 +255,8 @@ func TestTheRegularRateEqualsTheAverage(t *testing.T) {
 	})
 }
 
-func TestLinesAddUpToTheTotals(t *testing.T) {
+func TestLinesAddUpAndExplainThemselves(t *testing.T) {
+	english := catalogue(t, "en")
 	rapid.Check(t, func(t *rapid.T) {
 		_, s := draw(t)
 		var sum, reimbursed Cents
@@ -263,12 +264,25 @@ func TestLinesAddUpToTheTotals(t *testing.T) {
 			if sum += l.Amount; l.Code == ReimbursementLine {
 				reimbursed += l.Amount
 			}
-			if l.Basis.Key == "" || l.Authority == "" {
+			if english[l.Basis.Key] == "" || l.Authority == "" {
 				t.Fatalf("a line without basis or authority: %+v", l)
 			}
+			checkTerms(t, english[l.Basis.Key], l.Basis.Terms)
+		}
+		for _, n := range s.Notes {
+			checkTerms(t, english["note."+n.Code], n.Terms)
 		}
 		if sum != s.Totals.Net || sum-reimbursed != s.Totals.Gross {
 			t.Fatalf("lines come to %s, net is %s", sum, s.Totals.Net)
 		}
 	})
+}
+
+// checkTerms fails where a message asks for a term that is not given.
+func checkTerms(t interface{ Fatalf(string, ...any) }, message string, terms Terms) {
+	for _, name := range placeholders(message) {
+		if _, given := terms[name]; !given {
+			t.Fatalf("%q has no term %s in %v", message, name, terms)
+		}
+	}
 }

@@ -16,7 +16,7 @@ var (
 	fence     = regexp.MustCompile("(?ms)^[ \t]*```[^\n]*\n(.*?)^[ \t]*```")
 	span      = regexp.MustCompile("`([^`\n]+)`")
 	path      = regexp.MustCompile(`^(?:\./)?([A-Za-z0-9_.{},*-]+(?:/[A-Za-z0-9_.{},*-]*)+|[A-Za-z0-9_-]+\.(?:go|md|mod|sum|ya?ml|json|sql|txtar|html))$`)
-	makeWords = regexp.MustCompile(`\bmake ((?:[a-z][a-z-]*\s*)+)`)
+	makeWords = regexp.MustCompile(`(?m)(?:^\s*(?:\$ )?|&& |; |sudo )make ((?:[a-z][a-z-]*[ \t]*)+)`)
 	palmero   = regexp.MustCompile(`(?:^|[\s/(])palmero ([a-z]+)\b`)
 	target    = regexp.MustCompile(`(?m)^([a-z][a-z-]*):`)
 	domain    = regexp.MustCompile(`^[a-z0-9-]+(\.[a-z0-9-]+)*\.(com|org|io|dev|net|in|gov)/`)
@@ -153,7 +153,7 @@ func TestDocFaults(t *testing.T) {
 		{"Run `make test`, then `palmero serve`.", 0},
 		{"Run `make tests`.", 1},
 		{"Run `palmero server`.", 1},
-		{"```sh\ngo run ./cmd/palmero serve --listen :80\nmake lint test\n```", 0},
+		{"```sh\ngo run ./cmd/palmero serve --listen :80\nmake lint test  # make sure of it\n```", 0},
 		{"```sh\ngo run ./cmd/palmeros version\nmake nonsense\n```", 2},
 		{"See `cmd/palmero/main.go`, `migrations/{postgres,sqlite}/*.sql`, `./payroll/...`, `handlers/`, `go.mod`, `help.txtar`.", 0},
 		{"See `cmd/palmero/none.go`, `migrations/{postgres,oracle}/`, `payrolls/...`, `missing.md`.", 4},

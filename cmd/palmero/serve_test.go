@@ -6,8 +6,11 @@ import (
 	"context"
 	"io"
 	"net/http"
+	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/jackc/pgx/v5"
@@ -49,6 +52,32 @@ func TestServeOnPostgreSQL(t *testing.T) {
 	defer conn.Close(context.Background())
 	if _, err := conn.Exec(t.Context(), "CREATE TABLE mine (n integer)"); err == nil {
 		t.Error("the serving role may make tables")
+	}
+}
+
+// TestServeStopsOnSignal runs the program itself: TestMain has put it on PATH.
+func TestServeStopsOnSignal(t *testing.T) {
+	database := "--database=sqlite://" + filepath.Join(t.TempDir(), "palmero.db")
+	requireDone(t, "migrate", database)
+	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM} {
+		cmd := exec.Command("palmero", "serve", database, "--listen=127.0.0.1:0")
+		cmd.Env = append(os.Environ(), signing...)
+		out, err := cmd.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := bufio.NewReader(out).ReadString('\n'); err != nil {
+			t.Error(err)
+		}
+		if err := cmd.Process.Signal(signal); err != nil {
+			t.Error(err)
+		}
+		if err := cmd.Wait(); err != nil {
+			t.Errorf("%v: %v", signal, err)
+		}
 	}
 }
 

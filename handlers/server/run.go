@@ -14,7 +14,7 @@ import (
 // maxHeader bounds a request's headers, in bytes.
 const maxHeader = 64 << 10
 
-// Config says how to listen. A timeout of zero is none.
+// Config says how to listen; Log must be there. A timeout of zero is none.
 type Config struct {
 	Address           string // host:port; port 0 takes a free one
 	CertFile, KeyFile string // PEM; both or neither

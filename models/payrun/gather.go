@@ -2,6 +2,7 @@ package payrun
 
 import (
 	"github.com/google/uuid"
+	"gorm.io/gorm"
 
 	"palmero/models"
 	"palmero/payroll/dated"
@@ -39,26 +40,22 @@ func gather(tx *models.Tx, weekStart dated.Date, worker uuid.UUID) (*records, er
 	if err != nil {
 		return nil, err
 	}
-	of := func(column string) func(from models.Date) (string, []any) {
-		return func(from models.Date) (string, []any) {
-			condition, args := "superseded_by IS NULL AND workday BETWEEN ? AND ?", []any{from, last}
-			if worker != uuid.Nil && column != "" {
-				condition, args = condition+" AND "+column+" IN ?", append(args, ids)
-			}
-			return condition, args
-		}
+	standing := func(from models.Date) *gorm.DB {
+		return tx.DB().Where("superseded_by IS NULL AND workday BETWEEN ? AND ?", from, last).Order("seq")
 	}
-	byWorker, everybody := of("worker_id"), of("")
+	ofWorker := func(from models.Date) *gorm.DB {
+		if worker == uuid.Nil {
+			return standing(from)
+		}
+		return standing(from).Where("worker_id IN ?", ids)
+	}
 	for _, step := range []func() error{
-		func() error { return all(tx, &r.gardens) },
-		func() error { return all(tx, &r.blocks) },
-		func() error { return all(tx, &r.operations) },
-		func() error { return find(tx, &r.time, byWorker, models.Day(weekStart.AddDays(-1))) },
-		func() error { return find(tx, &r.tallies, byWorker, first) },
-		func() error { return find(tx, &r.breaks, byWorker, first) },
+		func() error { return ofWorker(models.Day(weekStart.AddDays(-1))).Find(&r.time).Error },
+		func() error { return ofWorker(first).Find(&r.tallies).Error },
+		func() error { return ofWorker(first).Find(&r.breaks).Error },
 		func() error {
 			var lots []models.Lot
-			err := find(tx, &lots, everybody, first)
+			err := standing(first).Find(&lots).Error
 			r.lots = models.RecordedByID(lots)
 			return err
 		},
@@ -71,6 +68,10 @@ func gather(tx *models.Tx, weekStart dated.Date, worker uuid.UUID) (*records, er
 		func() error {
 			return tx.DB().Where("superseded_by IS NULL AND effective_on <= ?", last).Order("seq").Find(&r.hourlyRates).Error
 		},
+		// What the records name is read after them, so that nothing that came in meanwhile names what was not there yet.
+		func() error { return all(tx, &r.gardens) },
+		func() error { return all(tx, &r.blocks) },
+		func() error { return all(tx, &r.operations) },
 		func() error { return r.findWorkers(tx, first, last) },
 		func() error { return r.findPaid(tx, first) },
 	} {
@@ -94,11 +95,6 @@ func aliases(tx *models.Tx, worker uuid.UUID) ([]uuid.UUID, error) {
 func all[C any](tx *models.Tx, into *map[uuid.UUID]*models.Kept[C]) (err error) {
 	*into, err = models.All[C](tx)
 	return err
-}
-
-func find[C any](tx *models.Tx, into *[]models.Recorded[C], where func(from models.Date) (string, []any), from models.Date) error {
-	condition, args := where(from)
-	return tx.DB().Where(condition, args...).Order("seq").Find(into).Error
 }
 
 // findWorkers reads the workers who have records in the week, and those whom they turned out to be. A join keeps the statement short
