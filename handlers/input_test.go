@@ -208,6 +208,7 @@ func FuzzAPI(f *testing.F) {
 	fresh := func(t testing.TB) {
 		if r == nil {
 			r = newRigOn(f, migrations.SQLite)
+			r.hostile = true
 		}
 		r.TB = t
 	}

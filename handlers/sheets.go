@@ -40,7 +40,11 @@ func postSheet(rq *request, in intake.Sheet) (*reply, error) {
 		if err != nil {
 			return err
 		}
-		receipt, err = intake.Submit(tx, in, intake.Manner{Acceptance: mode, OwnCrewOnly: lead})
+		submit := intake.Submit
+		if lead {
+			submit = intake.SubmitAsLead
+		}
+		receipt, err = submit(tx, in, mode)
 		return withFaults(err, false, checkID("/id", in.ID))
 	})
 	if err != nil {

@@ -85,16 +85,18 @@ func (c *Checker) Language(pointer string, s *string) {
 // earliest is the first day that a record may be about; anything before is a slip of the finger.
 var earliest = dated.MustDate("1990-01-01")
 
-// Day wants a plausible day for a record of work: from 1990 to a day after today in the zone furthest ahead.
-func (c *Checker) Day(pointer string, d dated.Date) {
-	c.DayUntil(pointer, d, dated.DateOf(c.tx.Now).AddDays(2))
+// Day wants a plausible day for a record of work: from 1990 to a day after today in the zone furthest ahead. It tells whether it is.
+func (c *Checker) Day(pointer string, d dated.Date) bool {
+	return c.DayUntil(pointer, d, dated.DateOf(c.tx.Now).AddDays(2))
 }
 
-// DayUntil wants a day from 1990 through last.
-func (c *Checker) DayUntil(pointer string, d, last dated.Date) {
-	if d.Before(earliest) || d.After(last) {
+// DayUntil wants a day from 1990 through last, and tells whether it is.
+func (c *Checker) DayUntil(pointer string, d, last dated.Date) bool {
+	plausible := !d.Before(earliest) && !d.After(last)
+	if !plausible {
 		c.Fault(pointer, "fault.day_implausible", payroll.Terms{"first": earliest, "last": last})
 	}
+	return plausible
 }
 
 // Planned wants a plausible day that may lie ahead: from 1990 to two years from now.

@@ -3,6 +3,7 @@ package payroll
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 
 	"palmero/payroll/dated"
@@ -106,6 +107,8 @@ func readTerm(raw json.RawMessage) (any, error) {
 		return readAs[[]string](raw)
 	case '{':
 		return readTagged(raw)
+	case 'n':
+		return nil, errors.New("null is no term")
 	}
 	return readAs[int](raw)
 }

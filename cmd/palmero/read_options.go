@@ -40,7 +40,7 @@ func readSettings(command string, of usedBy, args, environ []string) *reading {
 	if err != nil {
 		r.problems = append(r.problems, strings.Split(err.Error(), "\n")...)
 	}
-	r.check = flags["check"] != ""
+	r.check = flags["--check"] != ""
 	variables := variablesOf(environ)
 	for _, s := range settingsTable {
 		if s.usedBy&of != 0 {
@@ -54,14 +54,14 @@ func readSettings(command string, of usedBy, args, environ []string) *reading {
 	return r
 }
 
-// parseFlags returns the flags that were given. Values are looked at later, so that one wrong value hides no other.
+// parseFlags returns the flags that were given, by name with the two dashes. Values are looked at later, so that one wrong value hides no other.
 func parseFlags(command string, of usedBy, args []string) (map[string]string, error) {
 	given := map[string]string{}
 	flags := flag.NewFlagSet(command, flag.ContinueOnError)
 	flags.SetOutput(io.Discard)
 	keep := func(name string) func(string) error {
 		return func(value string) error {
-			given[name] = value
+			given["--"+name] = value
 			return nil
 		}
 	}
@@ -148,43 +148,53 @@ func named(s setting, origin string) string {
 	return "--" + s.name
 }
 
-func lookUp(s setting, flags, variables map[string]string) (row, error) {
-	type source struct {
-		origin, value string
-		given, file   bool
-	}
-	value, flagged := flags[s.name]
-	fileFlag, fileFlagged := flags[s.name+"-file"]
-	variable, fileVariable := variables[s.variable()], variables[s.variable()+"_FILE"]
-	sources := []source{{"--" + s.name, value, flagged, false}, {s.variable(), variable, variable != "", false}}
-	if s.file {
-		sources = []source{
-			sources[0], {"--" + s.name + "-file", fileFlag, fileFlagged, true},
-			sources[1], {s.variable() + "_FILE", fileVariable, fileVariable != "", true},
-		}
-	}
-	sources = slices.DeleteFunc(sources, func(from source) bool { return !from.given })
-	if len(sources) == 0 {
-		return row{s, s.fallback, "default"}, nil
-	}
-	first := sources[0]
-	if len(sources) > 1 && strings.HasPrefix(first.origin, "--") == strings.HasPrefix(sources[1].origin, "--") {
-		return row{s, "", first.origin}, fmt.Errorf("%s is given too; give one of them", sources[1].origin)
-	}
-	if !first.file {
-		return row{s, first.value, first.origin}, nil
-	}
-	content, err := os.ReadFile(first.value)
-	if err != nil {
-		return row{s, "", first.origin}, err
-	}
-	return row{s, strings.TrimRight(string(content), "\r\n"), first.origin + " " + first.value}, nil
+// source is a place that gives a setting: a flag or a variable, which holds the value or names the file that does.
+type source struct {
+	origin, value string
+	file          bool
 }
 
+func lookUp(s setting, flags, variables map[string]string) (row, error) {
+	given := sources("--"+s.name, "-file", flags)
+	if len(given) == 0 {
+		given = sources(s.variable(), "_FILE", variables)
+	}
+	switch len(given) {
+	case 0:
+		return row{s, s.fallback, "default"}, nil
+	case 1:
+		return given[0].row(s)
+	}
+	return row{s, "", given[0].origin}, fmt.Errorf("%s is given too; give one of them", given[1].origin)
+}
+
+// sources returns which of the two are given: the one of that name, or its file twin.
+func sources(origin, twin string, given map[string]string) (found []source) {
+	if value, ok := given[origin]; ok {
+		found = append(found, source{origin, value, false})
+	}
+	if value, ok := given[origin+twin]; ok {
+		found = append(found, source{origin + twin, value, true})
+	}
+	return found
+}
+
+func (from source) row(s setting) (row, error) {
+	if !from.file {
+		return row{s, from.value, from.origin}, nil
+	}
+	content, err := os.ReadFile(from.value)
+	if err != nil {
+		return row{s, "", from.origin}, err
+	}
+	return row{s, strings.TrimRight(string(content), "\r\n"), from.origin + " " + from.value}, nil
+}
+
+// variablesOf picks our variables; an empty one counts as not set.
 func variablesOf(environ []string) map[string]string {
 	variables := map[string]string{}
 	for _, entry := range environ {
-		if name, value, _ := strings.Cut(entry, "="); strings.HasPrefix(name, "PALMERO_") {
+		if name, value, _ := strings.Cut(entry, "="); strings.HasPrefix(name, "PALMERO_") && value != "" {
 			variables[name] = value
 		}
 	}

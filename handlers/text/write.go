@@ -135,13 +135,7 @@ func (c *Catalogue) Weekday(d dated.Date) string {
 }
 
 // trimRate takes the third and fourth decimals off a rate where they are zero.
-func trimRate(s string) string {
-	s = strings.TrimSuffix(s, "0")
-	if strings.HasSuffix(s, "0") {
-		s = s[:len(s)-1]
-	}
-	return s
-}
+func trimRate(s string) string { return strings.TrimSuffix(strings.TrimSuffix(s, "0"), "0") }
 
 // money writes a decimal as an amount in dollars. Spanish as written in the United States has the same signs.
 func money(decimal string) string {

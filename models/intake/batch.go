@@ -1,8 +1,6 @@
 package intake
 
 import (
-	"encoding/json"
-	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -15,8 +13,11 @@ import (
 type batch struct {
 	tx         *models.Tx
 	mode       Acceptance
+	ownCrew    bool              // whether only records of the sheet's own crew may be corrected
 	sheet      *models.CrewSheet // nil where a line comes by itself
+	roll       []uuid.UUID
 	workday    models.Date
+	noDay      bool      // whether the workday cannot be, so that no clock time can be held against it
 	garden     uuid.UUID // zero where no line needs it
 	recordedAt time.Time
 	prefix     func(list string, i int) string
@@ -52,19 +53,31 @@ const skewTolerance = 2 * time.Minute
 // Submit takes in a sheet. In mode Whole any fault refuses all of it; in mode GoodLines the good lines are kept and the faults of the others returned
 // in the receipt.
 func Submit(tx *models.Tx, s Sheet, mode Acceptance) (*Receipt, error) {
+	return submit(tx, s, mode, false)
+}
+
+// SubmitAsLead is Submit for a crew lead, who may correct what came in on the crew's sheets and nothing else.
+func SubmitAsLead(tx *models.Tx, s Sheet, mode Acceptance) (*Receipt, error) {
+	return submit(tx, s, mode, true)
+}
+
+func submit(tx *models.Tx, s Sheet, mode Acceptance, ownCrew bool) (*Receipt, error) {
 	b := &batch{
-		tx: tx, mode: mode, workday: s.Workday, garden: s.GardenID, recordedAt: s.RecordedAt,
+		tx: tx, mode: mode, ownCrew: ownCrew, roll: s.Roll, workday: s.Workday, garden: s.GardenID, recordedAt: s.RecordedAt,
 		prefix:     func(list string, i int) string { return "/" + list + "/" + itoa(i) },
 		newWorkers: s.NewWorkers, time: s.Time, tallies: s.Tallies, lots: s.Lots, breaks: s.Breaks,
 	}
 	if err := b.checkEnvelope(&s); err != nil {
 		return nil, err
 	}
+	kept := b.sheet.Seq != 0
 	if err := b.takeIn(); err != nil {
 		return nil, err
 	}
-	r := &Receipt{ID: s.ID, Lines: b.lines, Faults: b.faults, Skewed: b.sheet.ClockSkew > int64(skewTolerance.Seconds()) || -b.sheet.ClockSkew > int64(skewTolerance.Seconds())}
-	return r, nil
+	return &Receipt{
+		ID: s.ID, Lines: b.lines, Faults: b.faults, Repeated: kept && len(b.faults) == 0 && b.nothingNew(),
+		Skewed: time.Duration(max(b.sheet.ClockSkew, -b.sheet.ClockSkew))*time.Second > skewTolerance,
+	}, nil
 }
 
 // RecordTime takes in one time entry.
@@ -104,7 +117,7 @@ func (b *batch) checkEnvelope(s *Sheet) error {
 	if err != nil {
 		return err
 	}
-	if stored.ID == s.ID {
+	if s.ID != uuid.Nil && stored.ID == s.ID {
 		if stored.CrewID != s.CrewID || stored.Workday != s.Workday {
 			return &models.Error{Kind: models.Conflict, Key: "problem.sheet_reused"}
 		}
@@ -113,20 +126,10 @@ func (b *batch) checkEnvelope(s *Sheet) error {
 	}
 	c := models.NewChecker(b.tx)
 	c.Reference("/crew_id", "crews", s.CrewID)
-	faults, err := c.Done()
-	if err != nil {
+	if b.faults, err = c.Done(); err != nil {
 		return err
 	}
-	if err := models.Faulty(faults); err != nil {
-		return err
-	}
-	roll, err := json.Marshal(slices.Clip(append([]uuid.UUID{}, s.Roll...)))
-	if err != nil {
-		return err
-	}
-	b.sheet = &models.CrewSheet{
-		CrewID: s.CrewID, Workday: s.Workday, RecordedAt: s.RecordedAt.UTC(), ReceivedAt: b.tx.Now, Roll: roll, RecordedBy: b.tx.Actor,
-	}
+	b.sheet = &models.CrewSheet{CrewID: s.CrewID, Workday: s.Workday, RecordedAt: s.RecordedAt.UTC(), ReceivedAt: b.tx.Now, RecordedBy: b.tx.Actor}
 	b.sheet.ID = s.ID
 	b.sheet.ContentHash = models.ContentHash([]any{s.CrewID, s.Workday, s.Roll})
 	if s.SentAt != nil {
@@ -142,21 +145,19 @@ func (b *batch) takeIn() error {
 		return err
 	}
 	b.checkDay()
-	if len(b.faults) > 0 {
-		return models.Faulty(b.faults) // without a day to stand on no line can be judged
-	}
+	envelope := len(b.faults)
 	if err := b.checkLines(); err != nil {
 		return err
 	}
-	if b.mode == Whole && len(b.faults) > 0 {
-		return models.Faulty(b.faults)
+	if len(b.faults) > 0 && (b.mode == Whole || envelope > 0) {
+		return models.Faulty(b.faults) // no line is kept without the day and the crew that it stands on
 	}
 	return b.write()
 }
 
 func (b *batch) checkDay() {
 	c := models.NewChecker(b.tx)
-	c.Day("/workday", b.workday.Date)
+	b.noDay = !c.Day("/workday", b.workday.Date)
 	if b.garden != uuid.Nil && b.ground.gardens[b.garden] == nil {
 		c.Fault("/garden_id", "fault.unknown_reference", nil)
 	}

@@ -26,6 +26,8 @@ type ground struct {
 	breaks      map[uuid.UUID]*models.BreakRecord
 	newWorkers  map[uuid.UUID]*models.Worker
 
+	crewOf map[uuid.UUID]uuid.UUID // of the sheets on which what is superseded came in; only where the batch asks for it
+
 	// the time entries that stand, of the workers of the lines, around the workday
 	standing map[uuid.UUID][]span
 }
@@ -53,6 +55,7 @@ func survey(b *batch) (*ground, error) {
 		func() error { return all(b.tx, &g.operations) },
 		func() error { return g.findWorkers(b) },
 		func() error { return g.findRecords(b) },
+		func() error { return g.findCrews(b) },
 		func() error { return g.findStanding(b) },
 	}
 	for _, step := range steps {
@@ -68,7 +71,7 @@ func all[C any](tx *models.Tx, into *map[uuid.UUID]*models.Kept[C]) (err error) 
 	return err
 }
 
-// workerIDs are the workers that the lines name.
+// workerIDs are the workers that the lines and the roll name.
 func (b *batch) workerIDs() []uuid.UUID {
 	seen := map[uuid.UUID]bool{}
 	var ids []uuid.UUID
@@ -91,6 +94,9 @@ func (b *batch) workerIDs() []uuid.UUID {
 	}
 	for _, l := range b.breaks {
 		add(l.WorkerID)
+	}
+	for _, id := range b.roll {
+		add(id)
 	}
 	return ids
 }
@@ -151,6 +157,42 @@ func (g *ground) findRecords(b *batch) error {
 		if err := step(); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// findCrews finds out for a crew lead's sheet which crews' sheets the records came in on.
+func (g *ground) findCrews(b *batch) error {
+	if !b.ownCrew {
+		return nil
+	}
+	var ids []uuid.UUID
+	add := func(id *uuid.UUID) {
+		if id != nil {
+			ids = append(ids, *id)
+		}
+	}
+	for _, r := range g.timeEntries {
+		add(r.Content.SheetID)
+	}
+	for _, r := range g.tallies {
+		add(r.Content.SheetID)
+	}
+	for _, r := range g.lots {
+		add(r.Content.SheetID)
+	}
+	for _, r := range g.breaks {
+		add(r.Content.SheetID)
+	}
+	var sheets []models.CrewSheet
+	if len(ids) > 0 {
+		if err := b.tx.DB().Where("id IN ?", ids).Find(&sheets).Error; err != nil {
+			return err
+		}
+	}
+	g.crewOf = make(map[uuid.UUID]uuid.UUID, len(sheets))
+	for _, s := range sheets {
+		g.crewOf[s.ID] = s.CrewID
 	}
 	return nil
 }

@@ -42,6 +42,7 @@ func (b *batch) checkLines() error {
 	for i := range b.newWorkers {
 		b.checkNewWorker(begin("new_workers", i, b.newWorkers[i].ID), &b.newWorkers[i])
 	}
+	b.checkRoll()
 	for i := range b.time {
 		b.checkTime(begin("time", i, b.time[i].ID), &b.time[i])
 	}
@@ -83,21 +84,50 @@ func repeated[C any](l *line, kept *models.Recorded[C], hash string) bool {
 	return true
 }
 
+// checkRoll wants whoever is on the roll to be a worker. In mode GoodLines the others are struck off.
+func (b *batch) checkRoll() {
+	for i, id := range b.roll {
+		if !b.ground.workers[id] {
+			b.faults = append(b.faults, payroll.Fault{Pointer: "/roll/" + itoa(i), Key: "fault.unknown_reference"})
+		}
+	}
+	b.roll = slices.DeleteFunc(slices.Clone(b.roll), func(id uuid.UUID) bool { return !b.ground.workers[id] })
+}
+
+// longestReason is how many characters the reason of a correction has at most.
+const longestReason = 500
+
 // checkCorrection checks what a line says it takes the place of.
-func checkCorrection[C any](l *line, c Correction, old map[uuid.UUID]*models.Recorded[C]) {
+func checkCorrection[C any](l *line, c Correction, old map[uuid.UUID]*models.Recorded[C], sheetOf func(*C) *uuid.UUID) {
+	check := models.NewChecker(l.b.tx)
+	check.OptionalText(l.pointer+"/reason", &c.Reason, longestReason)
+	if faults, _ := check.Done(); len(faults) > 0 {
+		l.bad = true
+		l.b.faults = append(l.b.faults, faults...)
+	}
 	if c.Supersedes == nil {
 		return
 	}
-	if strings.TrimSpace(c.Reason) == "" {
+	if c.Reason == "" {
 		l.fault("/reason", "fault.reason_needed", nil)
 	}
 	target := old[*c.Supersedes]
 	switch {
 	case target == nil:
 		l.fault("/supersedes", "fault.unknown_reference", nil)
+	case l.b.ownCrew && !l.b.ofCrew(sheetOf(&target.Content)):
+		l.fault("/supersedes", "fault.not_this_crews", nil)
 	case target.SupersededBy != nil:
 		l.fault("/supersedes", "fault.superseded_already", payroll.Terms{"by": target.SupersededBy.String()})
 	}
+	if other := l.b.markOf(*c.Supersedes); other != nil {
+		l.fault("/supersedes", "fault.superseded_already", payroll.Terms{"by": other.by.String()})
+	}
+}
+
+// ofCrew tells whether a record came in on a sheet of the same crew as this one.
+func (b *batch) ofCrew(sheet *uuid.UUID) bool {
+	return sheet != nil && b.ground.crewOf[*sheet] == b.sheet.CrewID
 }
 
 func hashOf(content any, c Correction) string {
@@ -171,19 +201,23 @@ var timeKinds = []payroll.TimeKind{payroll.Piece, payroll.Hourly, payroll.Nonpro
 
 func (b *batch) checkTime(l *line, t *TimeLine) {
 	content := models.TimeEntryContent{
-		WorkerID: t.WorkerID, Workday: b.workday, Kind: t.Kind, GardenID: b.gardenOf(t.BlockID), BlockID: t.BlockID, OperationID: t.OperationID,
+		WorkerID: t.WorkerID, Workday: b.workday, Kind: t.Kind, BlockID: t.BlockID, OperationID: t.OperationID,
 		StartedAt: toMinute(t.Start), EndedAt: toMinute(t.End), Minutes: t.Minutes,
 	}
-	hash := hashOf(content, t.Correction)
+	if t.BlockID == nil {
+		content.GardenID = b.garden
+	}
+	hash := hashOf(content, t.Correction) // over what was sent: the garden follows from the block, and a block may move to another
+	content.GardenID = b.gardenOf(t.BlockID)
 	if repeated(l, b.ground.timeEntries[t.ID], hash) {
 		return
 	}
 	if !slices.Contains(timeKinds, t.Kind) {
-		l.fault("/kind", "fault.not_one_of", payroll.Terms{"given": string(t.Kind), "allowed": words(timeKinds)})
+		l.fault("/kind", "fault.not_one_of", payroll.Terms{"value": string(t.Kind), "allowed": words(timeKinds)})
 	}
 	l.checkWorker("/worker_id", t.WorkerID)
 	l.checkPlace(t.BlockID, t.OperationID)
-	checkCorrection(l, t.Correction, b.ground.timeEntries)
+	checkCorrection(l, t.Correction, b.ground.timeEntries, func(c *models.TimeEntryContent) *uuid.UUID { return c.SheetID })
 	if l.checkLength(&content); !l.bad {
 		l.checkOverlap(content, t.Supersedes)
 	}
@@ -244,7 +278,7 @@ func (l *line) checkClock(t *models.TimeEntryContent) {
 		l.fault("/block_id", "fault.unknown_reference", nil)
 		return
 	}
-	if t.StartedAt.Before(begin) || !t.StartedAt.Before(end) {
+	if !l.b.noDay && (t.StartedAt.Before(begin) || !t.StartedAt.Before(end)) {
 		l.fault("/start", "fault.outside_workday", payroll.Terms{"workday": l.b.workday.Date})
 	}
 	if t.StartedAt.After(l.b.tx.Now.Add(skewTolerance)) {
@@ -255,7 +289,7 @@ func (l *line) checkClock(t *models.TimeEntryContent) {
 	}
 	switch length := t.EndedAt.Sub(*t.StartedAt); {
 	case length <= 0:
-		l.fault("/end", "fault.ends_before_start", nil)
+		l.fault("/end", "fault.time_backwards", nil)
 	case length > longestEntry:
 		l.fault("/end", "fault.entry_too_long", payroll.Terms{"limit": payroll.Minutes(longestEntry.Minutes())})
 	}
@@ -285,7 +319,7 @@ func (l *line) checkOverlap(t models.TimeEntryContent, supersedes *uuid.UUID) {
 		own.end = *t.EndedAt
 	}
 	for _, other := range l.b.ground.standing[t.WorkerID] {
-		if supersedes != nil && other.id == *supersedes || l.b.marked(other.id) {
+		if supersedes != nil && other.id == *supersedes || l.b.markOf(other.id) != nil {
 			continue
 		}
 		if other.id == l.id {
@@ -303,8 +337,14 @@ func (l *line) checkOverlap(t models.TimeEntryContent, supersedes *uuid.UUID) {
 	l.b.ground.standing[t.WorkerID] = append(l.b.ground.standing[t.WorkerID], own)
 }
 
-func (b *batch) marked(id uuid.UUID) bool {
-	return slices.ContainsFunc(b.marks, func(m mark) bool { return m.old == id })
+// markOf is the correction of a record by an earlier line of the batch; nil where there is none.
+func (b *batch) markOf(id uuid.UUID) *mark {
+	for i := range b.marks {
+		if b.marks[i].old == id {
+			return &b.marks[i]
+		}
+	}
+	return nil
 }
 
 // cmpPointer names the other entry: by its place in the same sheet, or by its identifier.
@@ -339,7 +379,7 @@ func (b *batch) checkTally(l *line, t *TallyLine) {
 	l.checkWorker("/worker_id", t.WorkerID)
 	l.checkPlace(&t.BlockID, &t.OperationID)
 	l.checkPieces(t.Pieces, t.OperationID, 1)
-	checkCorrection(l, t.Correction, b.ground.tallies)
+	checkCorrection(l, t.Correction, b.ground.tallies, func(c *models.TallyContent) *uuid.UUID { return c.SheetID })
 	if t.Supersedes != nil && b.ground.tallies[*t.Supersedes] != nil && b.ground.tallies[*t.Supersedes].Content.LotID != nil {
 		l.fault("/supersedes", "fault.part_of_lot", nil)
 	}
@@ -362,10 +402,10 @@ func (b *batch) checkBreak(l *line, k *BreakLine) {
 		return
 	}
 	if !slices.Contains(models.BreakFacts, k.Fact) {
-		l.fault("/fact", "fault.not_one_of", payroll.Terms{"given": string(k.Fact), "allowed": words(models.BreakFacts)})
+		l.fault("/fact", "fault.not_one_of", payroll.Terms{"value": string(k.Fact), "allowed": words(models.BreakFacts)})
 	}
 	l.checkWorker("/worker_id", k.WorkerID)
-	checkCorrection(l, k.Correction, b.ground.breaks)
+	checkCorrection(l, k.Correction, b.ground.breaks, func(c *models.BreakContent) *uuid.UUID { return c.SheetID })
 	if l.bad {
 		l.done(Refused, nil)
 		return

@@ -20,7 +20,7 @@ func (b *batch) checkLot(l *line, lot *LotLine) {
 	}
 	l.checkPlace(&lot.BlockID, &lot.OperationID)
 	l.checkPieces(lot.Pieces, lot.OperationID, max(1, len(lot.Parts)))
-	checkCorrection(l, lot.Correction, b.ground.lots)
+	checkCorrection(l, lot.Correction, b.ground.lots, func(c *models.LotContent) *uuid.UUID { return c.SheetID })
 	l.checkParts(lot)
 	if l.bad {
 		l.done(Refused, nil)
@@ -42,7 +42,7 @@ func (b *batch) checkLot(l *line, lot *LotLine) {
 // checkParts wants each worker once, each part told in the one way that the lot is parted by, and parts that add up to the whole.
 func (l *line) checkParts(lot *LotLine) {
 	if !slices.Contains(partings, lot.Parting) {
-		l.fault("/parting", "fault.not_one_of", payroll.Terms{"given": lot.Parting, "allowed": partings})
+		l.fault("/parting", "fault.not_one_of", payroll.Terms{"value": lot.Parting, "allowed": partings})
 		return
 	}
 	if len(lot.Parts) == 0 {

@@ -122,10 +122,11 @@ const (
 
 // Receipt is what became of each line of a sheet.
 type Receipt struct {
-	ID     uuid.UUID       `json:"id"`
-	Lines  []LineReceipt   `json:"lines"`
-	Faults []payroll.Fault `json:"-"`            // of the refused lines, told by the caller in the reader's language
-	Skewed bool            `json:"clock_skewed"` // whether the device's clock was more than two minutes off
+	ID       uuid.UUID       `json:"id"`
+	Lines    []LineReceipt   `json:"lines"`
+	Faults   []payroll.Fault `json:"-"`            // of the refused lines, told by the caller in the reader's language
+	Repeated bool            `json:"-"`            // whether all of it was kept before
+	Skewed   bool            `json:"clock_skewed"` // whether the device's clock was more than two minutes off
 }
 
 // LineReceipt is what became of one line.

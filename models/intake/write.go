@@ -1,9 +1,12 @@
 package intake
 
 import (
+	"encoding/json"
+
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/payroll"
 )
 
 // write keeps the good lines: corrections mark what they replace first, then everything goes in in a handful of statements, with one audit entry.
@@ -37,6 +40,11 @@ func (b *batch) writeSheet() error {
 	if b.sheet == nil || b.sheet.Seq != 0 {
 		return nil
 	}
+	roll, err := json.Marshal(append([]uuid.UUID{}, b.roll...))
+	if err != nil {
+		return err
+	}
+	b.sheet.Roll = roll
 	return b.tx.DB().Create(b.sheet).Error
 }
 
@@ -72,9 +80,19 @@ func (b *batch) writeMarks() error {
 func (b *batch) mark(m mark) error {
 	result := b.tx.DB().Exec("UPDATE "+m.table+" SET superseded_by = ? WHERE employer_id = ? AND id = ? AND superseded_by IS NULL", m.by, b.tx.Employer, m.old)
 	if result.Error == nil && result.RowsAffected == 0 {
-		return &models.Error{Kind: models.Conflict, Key: "problem.superseded"} // somebody else corrected it in the meantime
+		return b.corrected(m)
 	}
 	return result.Error
+}
+
+// corrected tells that somebody else corrected a record in the meantime, and with what.
+func (b *batch) corrected(m mark) error {
+	var by uuid.UUID
+	err := b.tx.DB().Raw("SELECT superseded_by FROM "+m.table+" WHERE employer_id = ? AND id = ?", b.tx.Employer, m.old).Scan(&by).Error
+	if err != nil {
+		return err
+	}
+	return &models.Error{Kind: models.Conflict, Key: "problem.superseded", Terms: payroll.Terms{"by": by.String()}}
 }
 
 func (b *batch) markParts(m mark) error {

@@ -1,9 +1,12 @@
 package payrun
 
 import (
-	"bytes"
+	"cmp"
 	"encoding/json"
+	"maps"
 	"slices"
+	"strconv"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -50,21 +53,11 @@ func reckon(tx *models.Tx, books *rulebook.Library, weekStart dated.Date, worker
 	if worker == uuid.Nil {
 		res.checkRolls(r)
 	}
-	for _, key := range slices.Sorted(keys(res.books)) {
+	for _, key := range slices.Sorted(maps.Keys(res.books)) {
 		inputs.book(res.books[key])
 	}
 	res.digest = inputs.sum()
 	return res, nil
-}
-
-func keys[V any](m map[string]V) func(func(string) bool) {
-	return func(yield func(string) bool) {
-		for k := range m {
-			if !yield(k) {
-				return
-			}
-		}
-	}
 }
 
 // reckonWeek reckons one worker's week and notes its problems.
@@ -106,21 +99,16 @@ func (res *result) noteProblems(w *workerWeek, figures *payroll.Statement) {
 
 // dateAt is the day that a pointer into a week points into; zero where it points elsewhere.
 func (w *workerWeek) dateAt(pointer string) dated.Date {
-	var index int
-	rest, ok := bytes.CutPrefix([]byte(pointer), []byte("/days/"))
+	rest, ok := strings.CutPrefix(pointer, "/days/")
 	if !ok {
 		return dated.Date{}
 	}
-	for _, c := range rest {
-		if c < '0' || c > '9' {
-			break
-		}
-		index = index*10 + int(c-'0')
-	}
-	if index >= len(w.week.Days) {
+	index, _, _ := strings.Cut(rest, "/")
+	n, err := strconv.Atoi(index)
+	if err != nil || n >= len(w.week.Days) {
 		return dated.Date{}
 	}
-	return w.week.Days[index].Date
+	return w.week.Days[n].Date
 }
 
 func headingOf(r *records, w *workerWeek, book *rulebook.Book) Heading {
@@ -136,7 +124,7 @@ func headingOf(r *records, w *workerWeek, book *rulebook.Book) Heading {
 		}
 	}
 	slices.Sort(h.Gardens)
-	slices.SortFunc(h.EngagedBy, func(a, b Engaging) int { return bytes.Compare([]byte(a.Name), []byte(b.Name)) })
+	slices.SortFunc(h.EngagedBy, func(a, b Engaging) int { return cmp.Compare(a.Name, b.Name) })
 	h.Payday = models.Day(PaydayOf(w.week.WeekStart, r.profile))
 	h.RulebookTitle, h.RulebookDigest = book.Title(), book.Digest()
 	return h

@@ -36,11 +36,11 @@ func (p *Problem) Error() string {
 
 // Open parses the text of a file; the name is for its problems.
 func Open(file string, text []byte) *Document {
-	d := &Document{file: file, root: &yaml.Node{Kind: yaml.MappingNode, Line: 1}}
+	d := &Document{file: file}
 	decoder := yaml.NewDecoder(strings.NewReader(string(text)))
 	var whole, more yaml.Node
 	if err := decoder.Decode(&whole); err != nil {
-		d.report(1, "", "is not YAML that can be read: %v; write one mapping of keys to values", err)
+		d.report(1, "", "cannot be read as YAML (%v); write one mapping of keys to values", err)
 		return d
 	}
 	d.root = whole.Content[0]
@@ -50,7 +50,7 @@ func Open(file string, text []byte) *Document {
 	return d
 }
 
-// Root returns the node of the whole file.
+// Root returns the node of the whole file, in which nothing is found where the file could not be read.
 func (d *Document) Root() Node { return Node{doc: d, node: d.root} }
 
 // Err returns every problem noted so far as one error, nil where there is none.
@@ -69,6 +69,14 @@ type Node struct {
 
 // Report notes a problem with the node: what is wrong, and what to do.
 func (n Node) Report(format string, args ...any) { n.doc.report(n.node.Line, n.path, format, args...) }
+
+// problems is how many have been noted in the document so far.
+func (n Node) problems() int {
+	if n.doc == nil {
+		return 0
+	}
+	return len(n.doc.problems)
+}
 
 func (n Node) key(name string, node *yaml.Node) Node {
 	path := name

@@ -69,9 +69,10 @@ func ReadSeries[T any](n Node, book, name string, sources *Sources, read func(No
 		About: f["about"].Text(),
 		Way:   Way(f["way"].Word(string(Higher), string(Lower), string(NotComparable))),
 	}
+	problems := n.problems()
 	for i, item := range f["values"].Items() {
 		v := readValue(item, sources, read)
-		if i > 0 {
+		if i > 0 && n.problems() == problems { // ends that could not be read would only seem to leave a gap
 			follows(item, s.Values[i-1].Through, v.From)
 		}
 		s.Values = append(s.Values, v)
