@@ -24,7 +24,11 @@ type handler func(rq *request) (*reply, error)
 
 // Routes lists the API.
 func Routes() []Route {
-	return slices.Concat(sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(), auditRoutes(), calculationRoutes())
+	return slices.Concat(
+		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
+		sheetRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), myRoutes(),
+		auditRoutes(), calculationRoutes(),
+	)
 }
 
 // ginPath turns a path of the table into gin's form.

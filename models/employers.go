@@ -73,8 +73,9 @@ func (s *Store) Employers(ctx context.Context) ([]Employer, error) {
 	return all, translate(err)
 }
 
-// FoundEmployer enters an employer in the directory together with its profile, as the command line does.
-func (s *Store) FoundEmployer(ctx context.Context, id uuid.UUID, signInName string, content EmployerContent) error {
+// FoundEmployer enters an employer in the directory together with its profile, as the command line does. What else belongs to it from the
+// start is done in the same transaction.
+func (s *Store) FoundEmployer(ctx context.Context, id uuid.UUID, signInName string, content EmployerContent, also ...func(*Tx) error) error {
 	return s.In(ctx, Scope{Employer: id}, func(tx *Tx) error {
 		faults, err := content.check(tx)
 		if err == nil {
@@ -90,7 +91,15 @@ func (s *Store) FoundEmployer(ctx context.Context, id uuid.UUID, signInName stri
 		if err := tx.DB().Create(&profile).Error; err != nil {
 			return translate(err)
 		}
-		return tx.Audit(Audit{Action: "create", SubjectKind: "employers", SubjectID: id, After: profile})
+		if err := tx.Audit(Audit{Action: "create", SubjectKind: "employers", SubjectID: id, After: profile}); err != nil {
+			return err
+		}
+		for _, do := range also {
+			if err := do(tx); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 

@@ -38,6 +38,8 @@ func open(books *rulebook.Library, w *Week) (*reckoning, []Fault) {
 		return nil, c.faults
 	}
 	slices.SortFunc(c.days, func(a, b workday) int { return a.Date.Compare(b.Date) })
+	c.statement.Lines = make([]Line, 0, 12)
+	c.statement.Rates.MinimumWage = make([]DayRate, 0, len(c.days))
 	for i := range c.days {
 		c.statement.Rates.MinimumWage = append(c.statement.Rates.MinimumWage, DayRate{c.days[i].Date, c.days[i].minimum})
 	}
@@ -91,7 +93,7 @@ func (c *checker) checkHead(books *rulebook.Library) {
 	} else if known {
 		rules, missing := book.Rules(w.WeekStart)
 		for _, err := range missing {
-			c.fault("fault.no_value", noValueTerms(err), "week_start")
+			c.noValue(err, "week_start")
 		}
 		c.rules = rules
 	}
@@ -99,10 +101,6 @@ func (c *checker) checkHead(books *rulebook.Library) {
 	c.rate(w.OfferedRate, "offered_rate")
 	c.rate(w.SickRate, "sick_rate")
 	c.rate(w.LeaveRate, "leave_rate")
-}
-
-func noValueTerms(err *dated.NoValueError) Terms {
-	return Terms{"book": err.Book, "parameter": err.Parameter, "date": err.Date}
 }
 
 func (c *checker) notOneOf(value string, allowed []string, at ...any) {
@@ -199,11 +197,18 @@ func (c *checker) checkDate(i int, d *workday) bool {
 		return true
 	}
 	wage, err := c.book.MinimumWage(d.Date, c.week.EmployerSize)
-	if missing := (*dated.NoValueError)(nil); errors.As(err, &missing) {
-		c.fault("fault.no_value", noValueTerms(missing), "days", i, "date")
+	if err != nil {
+		c.noValue(err, "days", i, "date")
 	}
 	d.minimum = Rate(wage)
 	return true
+}
+
+func (c *checker) noValue(err error, at ...any) {
+	var missing *dated.NoValueError
+	if errors.As(err, &missing) {
+		c.fault("fault.no_value", Terms{"book": missing.Book, "parameter": missing.Parameter, "date": missing.Date}, at...)
+	}
 }
 
 var timeKinds = []string{

@@ -93,7 +93,9 @@ func (r *reckoning) timeLine(code Code, times []paidTime, more Terms) {
 }
 
 // dayMinutes gathers the minutes of a line by day.
-type dayMinutes []struct {
+type dayMinutes []minutesOfDay
+
+type minutesOfDay struct {
 	day     *workday
 	minutes Minutes
 }
@@ -106,10 +108,10 @@ func (d *dayMinutes) add(day *workday, minutes Minutes) {
 		(*d)[n-1].minutes += minutes
 		return
 	}
-	*d = append(*d, struct {
-		day     *workday
-		minutes Minutes
-	}{day, minutes})
+	if *d == nil {
+		*d = make(dayMinutes, 0, 7)
+	}
+	*d = append(*d, minutesOfDay{day, minutes})
 }
 
 func (d dayMinutes) quantities() []DayQuantity {

@@ -60,7 +60,7 @@ func (r *reckoning) minutesForEachRest(minutes Minutes) {
 			}
 		}
 		if missed > 0 {
-			times = append(times, r.atAverage(d, minutes*Minutes(missed), "basis.missed_rest"))
+			times = append(times, r.atAverage(d, minutes*Minutes(missed), &missedKeys))
 		}
 	}
 	if len(times) > 0 {

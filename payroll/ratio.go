@@ -3,6 +3,7 @@ package payroll
 import (
 	"math/big"
 	"math/bits"
+	"strconv"
 )
 
 // ratio is an exact quotient. Nearly all fit two machine words; one that outgrows them goes on as a big.Rat, and one
@@ -158,13 +159,6 @@ func (q ratio) compare(p ratio) int {
 	return q.minus(p).sign()
 }
 
-func larger(q, p ratio) ratio {
-	if q.beyond || p.compare(q) > 0 {
-		return p
-	}
-	return q
-}
-
 // floor returns the greatest integer that is no greater, and the part of 1 left over as a ratio of the same
 // denominator; false where the integer does not fit.
 func (q ratio) floor() (n int64, rest ratio, ok bool) {
@@ -203,12 +197,15 @@ func (q ratio) roundHalfUp() (int64, bool) {
 
 // text writes the ratio exactly, in lowest terms: "60", "250/3".
 func (q ratio) text() string {
-	if q.beyond {
+	switch {
+	case q.beyond:
 		return "?"
+	case q.wide != nil:
+		return q.wide.RatString()
 	}
-	r := q.asRat()
-	if r.IsInt() {
-		return r.Num().String()
+	r := q.reduced()
+	if r.denominator() == 1 {
+		return strconv.FormatInt(r.num, 10)
 	}
-	return r.String()
+	return strconv.FormatInt(r.num, 10) + "/" + strconv.FormatInt(r.den, 10)
 }

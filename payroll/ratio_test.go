@@ -22,7 +22,7 @@ func TestRatiosAreExact(t *testing.T) {
 		if got, want := a.compare(b), x.Cmp(y); got != want {
 			t.Fatalf("compare %d, want %d", got, want)
 		}
-		if n, ok := a.roundUp(); ok && n-1 >= math.MinInt64+1 && (whole(n).asRat().Cmp(x) < 0 || whole(n-1).asRat().Cmp(x) >= 0) {
+		if n, ok := a.roundUp(); ok && n > math.MinInt64 && (whole(n).asRat().Cmp(x) < 0 || whole(n-1).asRat().Cmp(x) >= 0) {
 			t.Fatalf("%s rounds up to %d", x, n)
 		}
 		if n, ok := a.roundHalfUp(); ok {

@@ -46,8 +46,9 @@ type reckoning struct {
 	piece, hourly, nonproductive, rest, worked Minutes // the week's time, as it is paid
 	overtime, doubleTime                       Minutes
 
-	average     *hourAverage // nil until something is paid at it
-	regular     ratio        // regular rate and flat bonus rate, in 1/10,000 an hour
+	liftedRates map[liftedRate]bool // rates below a floor, of which has been told
+	average     *hourAverage        // nil until something is paid at it
+	regular     ratio               // regular rate and flat bonus rate, in 1/10,000 an hour
 	flat        ratio
 	regularPay  Cents // what the two are made of
 	flatPay     Cents

@@ -16,7 +16,7 @@ func (r *reckoning) restAndRecovery() {
 	var times []paidTime
 	for i := range r.days {
 		if d := &r.days[i]; d.rest > 0 {
-			times = append(times, r.atAverage(d, d.rest, "basis.rest"))
+			times = append(times, r.atAverage(d, d.rest, &restKeys))
 		}
 	}
 	r.timeLines(RestRecoveryLine, times, r.averageTerms())
@@ -53,17 +53,25 @@ func (r *reckoning) averageRate() *hourAverage {
 	return &a
 }
 
+// averageKeys are the keys of a basis by which rate it was that was paid.
+type averageKeys struct{ average, floor, hourly string }
+
+var (
+	restKeys   = averageKeys{"basis.rest_average", "basis.rest_floor", "basis.rest_hourly"}
+	missedKeys = averageKeys{"basis.missed_rest_average", "basis.missed_rest_floor", "basis.missed_rest_hourly"}
+)
+
 // atAverage pays minutes of a day at the average or, where that is lower, the day's floor.
-func (r *reckoning) atAverage(d *workday, minutes Minutes, key string) paidTime {
+func (r *reckoning) atAverage(d *workday, minutes Minutes, keys *averageKeys) paidTime {
 	a := r.averageRate()
 	floor := whole(max(d.minimum, d.offered))
 	switch {
 	case a.rate.compare(floor) < 0:
-		return paidTime{d, minutes, floor, key + "_floor"}
+		return paidTime{d, minutes, floor, keys.floor}
 	case a.minutes == 0:
-		return paidTime{d, minutes, a.rate, key + "_hourly"}
+		return paidTime{d, minutes, a.rate, keys.hourly}
 	}
-	return paidTime{d, minutes, a.rate, key + "_average"}
+	return paidTime{d, minutes, a.rate, keys.average}
 }
 
 func (r *reckoning) averageTerms() Terms {

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"slices"
 	"strconv"
+
+	"palmero/payroll/dated"
 )
 
 // straightTime pays the pieces, the hours, the nonproductive time and the bonuses.
@@ -100,6 +102,7 @@ func (r *reckoning) pieceLine(tallies []dayTally) {
 	first := tallies[0]
 	rate := first.Rate
 	l := Line{Code: PieceLine, Operation: first.Operation, Unit: first.Unit, Rate: &rate}
+	l.Days = make([]DayQuantity, 0, min(len(tallies), len(r.days)))
 	var sum, today ratio
 	for i, t := range tallies {
 		sum, today = sum.plus(t.part), today.plus(t.part)
@@ -185,17 +188,21 @@ func (r *reckoning) lifted(d *workday, kind TimeKind, asked Rate) Rate {
 	if asked >= floor {
 		return asked
 	}
-	if !r.noted("below_minimum", d, kind, asked) {
+	if said := (liftedRate{d.Date, kind, asked}); !r.liftedRates[said] {
+		if r.liftedRates == nil {
+			r.liftedRates = map[liftedRate]bool{}
+		}
+		r.liftedRates[said] = true
 		r.raise("below_minimum", d, Terms{"kind": string(kind), "rate": asked, "paid": floor})
 	}
 	return floor
 }
 
-// noted tells whether a lifted rate stands on the statement already.
-func (r *reckoning) noted(code string, d *workday, kind TimeKind, asked Rate) bool {
-	return slices.ContainsFunc(r.statement.Notes, func(n Note) bool {
-		return n.Code == code && n.Date == d.Date && n.Terms["kind"] == string(kind) && n.Terms["rate"] == asked
-	})
+// liftedRate is a rate below the floor of a day, of which it is enough to tell once.
+type liftedRate struct {
+	date dated.Date
+	kind TimeKind
+	rate Rate
 }
 
 // cmpOr returns the first rate that was given.
@@ -211,7 +218,11 @@ func cmpOr(rates ...*Rate) *Rate {
 // bonuses pays the bonuses as they were given.
 func (r *reckoning) bonuses() {
 	for _, b := range r.week.Bonuses {
-		r.sumLine(BonusLine, b.Amount, "basis.bonus_"+string(b.Kind), Terms{}, "")
+		key := "basis.bonus_production"
+		if b.Kind == Flat {
+			key = "basis.bonus_flat"
+		}
+		r.sumLine(BonusLine, b.Amount, key, Terms{}, "")
 	}
 }
 

@@ -107,6 +107,9 @@ func (p Pieces) String() string { return trimmed(int64(p), 3) }
 
 // trimmed writes a number of units of the last place without needless decimals.
 func trimmed(n int64, places int) string {
+	if unit := [...]int64{1, 10, 100, 1_000, 10_000, 100_000, 1_000_000}[places]; n%unit == 0 {
+		return strconv.FormatInt(n/unit, 10)
+	}
 	return strings.TrimSuffix(strings.TrimRight(formatDecimal(n, places), "0"), ".")
 }
 

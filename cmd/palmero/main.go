@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	_ "time/tzdata" // the gardens' time zones, wherever the program runs
 )
 
 // Exit statuses.
@@ -41,8 +42,10 @@ type command struct {
 // commands in the order of the help page.
 func commands() []command {
 	return []command{
+		{"demo", "a server with an invented garden to look at", runDemo},
 		{"serve", "run the server", runServe},
 		{"migrate", "bring the database's schema up to date", runMigrate},
+		{"account", "enter an employer, hand out sign-in codes, suspend accounts", runAccount},
 		{"reckon", "reckon worker-weeks from standard input, without a database", func(_ context.Context, args []string, c console) int {
 			return runReckon(args, c.in, c.out, c.err)
 		}},

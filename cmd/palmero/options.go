@@ -41,6 +41,7 @@ type usedBy int
 const (
 	byServe usedBy = 1 << iota
 	byMigrate
+	byAccount
 )
 
 // setting is one line of the table: the flag --NAME, the environment variable PALMERO_NAME, and for one with a file
@@ -61,8 +62,8 @@ type setting struct {
 var settingsTable = []setting{
 	{name: "listen", argument: "HOST:PORT", fallback: "127.0.0.1:8470", usedBy: byServe, set: setListen,
 		help: "where to listen; port 0 takes a free one"},
-	{name: "database", argument: "URL", fallback: "sqlite://palmero.db", usedBy: byServe | byMigrate, file: true, show: hidePassword, set: setDatabase,
-		help: "the database: sqlite:///absolute/path, sqlite://relative/path or postgres://user@host/name; for serve on PostgreSQL its user owns no tables"},
+	{name: "database", argument: "URL", fallback: "sqlite://palmero.db", usedBy: byServe | byMigrate | byAccount, file: true, show: hidePassword, set: setDatabase,
+		help: "the database: sqlite:///absolute/path, sqlite://relative/path or postgres://user@host/name; for serve and account on PostgreSQL its user owns no tables"},
 	{name: "owner-database", argument: "URL", usedBy: byMigrate, file: true, show: hidePassword, set: setOwnerDatabase,
 		help: "the same PostgreSQL database as the user who owns the tables; without it, the user of --database does"},
 	{name: "serving-role", argument: "NAME", usedBy: byMigrate, set: word(func(s *settings) *string { return &s.servingRole }),

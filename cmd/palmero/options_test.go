@@ -106,7 +106,7 @@ func TestCheckHidesSecrets(t *testing.T) {
 	var out, errOut bytes.Buffer
 	environ := []string{
 		"PALMERO_TOKEN_SECRET=" + goodSecret, "PALMERO_PREVIOUS_TOKEN_SECRET=older-" + goodSecret, "PALMERO_PREVIOUS_TOKEN_KEY_ID=0",
-		"PALMERO_DATABASE=postgres://palmero:first-pw@db/palmero?sslpassword=second-pw&sslmode=require", "PALMERO_LISTNE=:80",
+		"PALMERO_DATABASE=postgres://palmero:first-pw@db/palmero?sslpassword=second-pw&sslmode=require", "PALMERO_LISTNE=:80", "PALMERO_LISTEN_FILE=nowhere",
 	}
 	status := run(t.Context(), []string{"serve", "--check"}, nil, &out, &errOut, environ)
 	if status != done || errOut.Len() > 0 {
@@ -117,7 +117,8 @@ func TestCheckHidesSecrets(t *testing.T) {
 			t.Errorf("%s is shown in\n%s", secret, out.String())
 		}
 	}
-	for _, line := range []string{"(hidden, 39 bytes)", "postgres://palmero:xxxxx@db/palmero", "sslmode=require", "PALMERO_LISTNE is set, and no setting has that name"} {
+	for _, line := range []string{"(hidden, 39 bytes)", "postgres://palmero:xxxxx@db/palmero", "sslmode=require", "PALMERO_LISTNE is set, and no setting has that name",
+		"PALMERO_LISTEN_FILE is set, and no setting has that name"} {
 		if !strings.Contains(out.String(), line) {
 			t.Errorf("no %q in\n%s", line, out.String())
 		}

@@ -155,9 +155,9 @@ type source struct {
 }
 
 func lookUp(s setting, flags, variables map[string]string) (row, error) {
-	given := sources("--"+s.name, "-file", flags)
+	given := s.sources("--"+s.name, "-file", flags)
 	if len(given) == 0 {
-		given = sources(s.variable(), "_FILE", variables)
+		given = s.sources(s.variable(), "_FILE", variables)
 	}
 	switch len(given) {
 	case 0:
@@ -169,11 +169,11 @@ func lookUp(s setting, flags, variables map[string]string) (row, error) {
 }
 
 // sources returns which of the two are given: the one of that name, or its file twin.
-func sources(origin, twin string, given map[string]string) (found []source) {
+func (s setting) sources(origin, twin string, given map[string]string) (found []source) {
 	if value, ok := given[origin]; ok {
 		found = append(found, source{origin, value, false})
 	}
-	if value, ok := given[origin+twin]; ok {
+	if value, ok := given[origin+twin]; ok && s.file {
 		found = append(found, source{origin + twin, value, true})
 	}
 	return found

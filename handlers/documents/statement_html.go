@@ -61,7 +61,8 @@ type DetailRow struct {
 	Minutes     *payroll.Minutes
 	Operation   string
 	Block       string
-	Pieces      *payroll.Pieces
+	Pieces      *payroll.Pieces // of the whole lot, where there is a Part
+	Part        string          // the worker's part of a lot, as a fraction: "240/600", "0.6", "1/3"
 	Unit        string
 	Rate        *payroll.Rate
 }

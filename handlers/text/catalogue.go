@@ -78,11 +78,15 @@ func (c *Catalogue) Say(key string, terms payroll.Terms) string {
 		return m[0].text
 	}
 	var b strings.Builder
+	b.Grow(typicalLength)
 	for _, p := range m {
 		c.writePart(&b, p, terms)
 	}
 	return b.String()
 }
+
+// typicalLength is that of most messages, in bytes.
+const typicalLength = 96
 
 // message is a sequence of plain texts and placeholders.
 type message []part

@@ -18,14 +18,22 @@ func (c *Catalogue) writePart(b *strings.Builder, p part, terms payroll.Terms) {
 	case p.manner == "iso":
 		b.WriteString(iso(value))
 	case p.name == "unit":
-		b.WriteString(c.Unit(fmt.Sprint(value), p.manner == "many" || p.manner == "" && several(terms)))
+		b.WriteString(c.Unit(word(value), p.manner == "many" || p.manner == "" && several(terms)))
 	case p.name == "operation":
-		b.WriteString(c.Operation(fmt.Sprint(value)))
+		b.WriteString(c.Operation(word(value)))
 	case p.manner != "":
-		b.WriteString(c.Word(p.manner, fmt.Sprint(value)))
+		b.WriteString(c.Word(p.manner, word(value)))
 	default:
 		b.WriteString(c.Value(value))
 	}
+}
+
+// word is a term as the word that it is.
+func word(value any) string {
+	if s, ok := value.(string); ok {
+		return s
+	}
+	return fmt.Sprint(value)
 }
 
 // Unit says a unit of measure, such as "bunch", in the singular or the plural.

@@ -3,7 +3,7 @@ package access
 import (
 	"context"
 	"errors"
-	"strings"
+	"regexp"
 	"time"
 	"unicode/utf8"
 
@@ -140,7 +140,7 @@ func (g *Gate) approach(ctx context.Context, name Name) (models.Scope, *models.A
 		return models.Scope{}, nil, err
 	}
 	scope := models.Scope{Employer: employer.ID}
-	if !isSignInName(name.Account) {
+	if !IsSignInName(name.Account) {
 		return scope, nil, nil
 	}
 	if err := g.charge(ctx, scope, name.Account); err != nil {
@@ -189,9 +189,11 @@ func setSecret(tx *models.Tx, account uuid.UUID, hash string) error {
 	return tx.DB().Model(&models.Account{}).Where("id = ?", account).UpdateColumn("secret_hash", hash).Error
 }
 
-// isSignInName tells whether any account could have a name, so that only such are counted.
-func isSignInName(s string) bool {
-	return s != "" && len(s) <= 63 && strings.Trim(s, "abcdefghijklmnopqrstuvwxyz0123456789._-") == ""
+var signInName = regexp.MustCompile(`^[a-z0-9][a-z0-9._-]{1,62}$`)
+
+// IsSignInName tells whether an employer or an account could have a name.
+func IsSignInName(s string) bool {
+	return signInName.MatchString(s)
 }
 
 func notFound(err error) bool { return errors.Is(err, gorm.ErrRecordNotFound) }

@@ -289,7 +289,7 @@ func (l *line) checkClock(t *models.TimeEntryContent) {
 	}
 	switch length := t.EndedAt.Sub(*t.StartedAt); {
 	case length <= 0:
-		l.fault("/end", "fault.time_backwards", nil)
+		l.fault("/end", "fault.ends_before_start", nil)
 	case length > longestEntry:
 		l.fault("/end", "fault.entry_too_long", payroll.Terms{"limit": payroll.Minutes(longestEntry.Minutes())})
 	}

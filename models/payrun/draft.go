@@ -67,9 +67,6 @@ func DraftRun(tx *models.Tx, books *rulebook.Library, q DraftRequest) (*Run, boo
 
 func checkRequest(tx *models.Tx, q DraftRequest, profile *models.EmployerProfile) error {
 	c := models.NewChecker(tx)
-	if q.ID == uuid.Nil {
-		c.Fault("/id", "fault.id_twice", nil)
-	}
 	c.OneOf("/kind", string(q.Kind), string(Regular))
 	c.Day("/week_start", q.WeekStart.Date)
 	if q.WeekStart.Weekday() != profile.Content.WeekStart {

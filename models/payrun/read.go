@@ -55,6 +55,12 @@ func Summarize(tx *models.Tx, id uuid.UUID) (*Summary, error) {
 	return &s, nil
 }
 
+// Exists tells, by its error, whether there is such a run.
+func Exists(tx *models.Tx, id uuid.UUID) error {
+	var run Run
+	return tx.DB().Select("id").Where("id = ?", id).Take(&run).Error
+}
+
 // KeptProblem is a problem of a run, with the decision on it if there is one.
 type KeptProblem struct {
 	No           int

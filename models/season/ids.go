@@ -2,6 +2,7 @@ package season
 
 import (
 	"encoding/binary"
+	"strconv"
 
 	"github.com/google/uuid"
 )
@@ -27,11 +28,13 @@ const (
 // foundingMillis is the time in every identifier of the season: 5 January 2026, 17:00 UTC, in milliseconds since 1970.
 const foundingMillis = 1_767_632_400_000
 
-// id makes the identifier of the nth of a kind: a UUID of version 7 in form, the same in every database.
+// id makes the identifier of the nth of a kind: a UUID of version 7 in form, the same in every database, in whose last digits the number reads
+// in decimal.
 func id(of kind, n int) uuid.UUID {
+	digits, _ := strconv.ParseUint(strconv.Itoa(n), 16, 62)
 	var u uuid.UUID
 	binary.BigEndian.PutUint64(u[0:], foundingMillis<<16|7<<12|uint64(of))
-	binary.BigEndian.PutUint64(u[8:], 0b10<<62|uint64(n))
+	binary.BigEndian.PutUint64(u[8:], 0b10<<62|digits)
 	return u
 }
 

@@ -38,21 +38,17 @@ func (s *seeding) planPayment() {
 
 // decide answers every problem of a draft that somebody should decide.
 func (s *seeding) decide(n int, text string) error {
-	return s.in(id(ofAccount, clerk), func(tx *models.Tx) error {
-		problems, err := payrun.Problems(tx, id(ofRun, n))
-		if err != nil {
-			return err
-		}
-		for _, p := range problems {
-			if p.Kind != payrun.Decide {
-				continue
-			}
-			if err := payrun.DecideProblem(tx, id(ofRun, n), p.No, text); err != nil {
-				return err
-			}
-		}
-		return nil
+	var problems []payrun.KeptProblem
+	err := s.in(id(ofAccount, clerk), func(tx *models.Tx) (err error) {
+		problems, err = payrun.Problems(tx, id(ofRun, n))
+		return err
 	})
+	for _, p := range problems {
+		if err == nil && p.Kind == payrun.Decide {
+			err = s.in(id(ofAccount, clerk), func(tx *models.Tx) error { return payrun.DecideProblem(tx, id(ofRun, n), p.No, text) })
+		}
+	}
+	return err
 }
 
 // pay pays everybody by check on the payday.

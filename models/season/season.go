@@ -133,4 +133,3 @@ func Latest(ctx context.Context, store *models.Store) (time.Time, error) {
 func number[T any](list []T, match func(T) bool) int {
 	return slices.IndexFunc(list, match) + 1
 }
-

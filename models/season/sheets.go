@@ -15,17 +15,16 @@ import (
 // sendingTakes is how long after the day's end a sheet comes in: the lead walks to where the phone has a signal.
 const sendingTakes = 12 * time.Minute
 
-// planSheets makes every crew day's sheet and has it sent in when the day has ended.
+// planSheets has every crew day's sheet sent in when the day has ended.
 func (s *seeding) planSheets() {
 	for i, d := range s.Days {
 		sheet := s.sheet(i+1, d)
-		s.plan(d.Day.String()+" "+s.ends(d), func() error {
-			s.clock.Set(sheet.RecordedAt.Add(sendingTakes))
+		s.moments = append(s.moments, moment{*sheet.SentAt, func() error {
 			return s.in(s.leadAccount(d.Crew), func(tx *models.Tx) error {
-				_, err := intake.Submit(tx, sheet, intake.Whole)
+				_, err := intake.SubmitAsLead(tx, sheet, intake.Whole)
 				return err
 			})
-		})
+		}})
 	}
 }
 

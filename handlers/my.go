@@ -1,0 +1,170 @@
+package handlers
+
+import (
+	"net/http"
+	"time"
+
+	"github.com/google/uuid"
+
+	"palmero/handlers/documents"
+	"palmero/handlers/text"
+	"palmero/models"
+	"palmero/models/intake"
+	"palmero/models/payrun"
+	"palmero/payroll"
+	"palmero/payroll/dated"
+)
+
+// hands are those whose own work is recorded.
+var hands = []models.Role{models.RoleWorker, models.RoleCrewLead}
+
+// myRoutes show the caller what is their own: whose it is comes from the account and from nowhere else.
+func myRoutes() []Route {
+	return []Route{
+		{Method: "GET", Path: "/api/v1/my/tallies", Roles: hands, Query: []string{"cursor", "limit", "from", "to"}, Status: http.StatusOK, handle: myTallies},
+		{Method: "GET", Path: "/api/v1/my/week", Roles: hands, Query: []string{"week_start"}, Status: http.StatusOK, handle: myWeek},
+		{Method: "GET", Path: "/api/v1/my/statements", Roles: hands, Query: pageQuery(nil), Status: http.StatusOK, handle: myStatements},
+		{Method: "GET", Path: "/api/v1/my/statements/{id}", Roles: hands, Query: []string{"language"}, Status: http.StatusOK, handle: myStatement},
+	}
+}
+
+// myTally is a tally as its worker reads it.
+type myTally struct {
+	ID           uuid.UUID      `json:"id"`
+	Workday      models.Date    `json:"workday"`
+	Block        string         `json:"block"`
+	Operation    string         `json:"operation"`
+	Unit         string         `json:"unit"`
+	Pieces       payroll.Pieces `json:"pieces"` // of the whole lot, where there is a part
+	Part         *payroll.Part  `json:"part"`   // null: the pieces are all this worker's
+	RecordedAt   time.Time      `json:"recorded_at"`
+	RecordedBy   string         `json:"recorded_by"`
+	Reason       string         `json:"reason,omitempty"` // why it took the place of another
+	SupersededBy *uuid.UUID     `json:"superseded_by"`    // the tally that took its place
+}
+
+func showTally(t *intake.OwnTally) myTally {
+	shown := myTally{
+		ID: t.ID, Workday: t.Workday, Block: t.Block, Operation: t.Operation, Unit: t.Unit, Pieces: t.Pieces,
+		RecordedAt: t.RecordedAt.UTC(), RecordedBy: t.RecordedBy, Reason: t.Reason, SupersededBy: t.SupersededBy,
+	}
+	if t.InLot {
+		shown.Part = &payroll.Part{Minutes: t.PartMinutes, LotMinutes: t.LotMinutes, Share: t.Share, Heads: t.Heads}
+	}
+	return shown
+}
+
+func myTallies(rq *request) (*reply, error) {
+	from, to := dated.MustDate("1990-01-01"), dated.MustDate("9999-12-31")
+	p, _, err := rq.page(readsDay("from", &from), readsDay("to", &to))
+	if err != nil {
+		return nil, err
+	}
+	var tallies []intake.OwnTally
+	err = rq.view(func(tx *models.Tx) (err error) {
+		tallies, err = intake.WorkerTallies(tx, *rq.caller.Worker, models.Day(from), models.Day(to), p)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	seq := func(t *intake.OwnTally) int64 { return t.Seq }
+	return plain(paged(tallies, p.Limit, seq, showTally)), nil
+}
+
+// readsDay is a parameter that holds a day, read into a variable.
+func readsDay(name string, into *dated.Date) filter {
+	return filter{name, func(value string) (condition, *payroll.Fault) {
+		day, err := dated.ParseDate(value)
+		if err != nil {
+			return nil, &payroll.Fault{Key: "input.not_date", Terms: payroll.Terms{"value": value}}
+		}
+		*into = day
+		return models.Where("1 = 1"), nil
+	}}
+}
+
+// myWeekSoFar is the caller's pay of a week as the records are now.
+type myWeekSoFar struct {
+	WeekStart dated.Date           `json:"week_start"`
+	WeekEnd   dated.Date           `json:"week_end"`
+	Statement *documents.Statement `json:"statement"` // null where nothing is recorded yet, or something holds it
+	Held      bool                 `json:"held"`
+	Problems  []myProblem          `json:"problems"`
+}
+
+// myProblem is something about the week that the worker should know.
+type myProblem struct {
+	Kind payrun.ProblemKind `json:"kind"`
+	Code string             `json:"code"`
+	Date *dated.Date        `json:"date"`
+	Text string             `json:"text"`
+}
+
+func myWeek(rq *request) (*reply, error) {
+	var asked dated.Date
+	if _, _, err := rq.page(readsDay("week_start", &asked)); err != nil {
+		return nil, err
+	}
+	var week myWeekSoFar
+	err := rq.view(func(tx *models.Tx) (err error) {
+		if week.WeekStart, err = weekAsked(tx, asked); err != nil {
+			return err
+		}
+		figures, problems, err := payrun.Preview(tx, rq.Books, *rq.caller.Worker, week.WeekStart)
+		if err == nil {
+			week.fill(rq, figures, problems)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return plain(week), nil
+}
+
+func (w *myWeekSoFar) fill(rq *request, figures *payroll.Statement, problems []payrun.Problem) {
+	w.WeekEnd = w.WeekStart.AddDays(6)
+	if figures != nil {
+		public := documents.StatementJSON(figures, text.For(rq.language()))
+		w.Statement = &public
+	}
+	w.Problems = make([]myProblem, len(problems))
+	for i, p := range problems {
+		w.Problems[i] = myProblem{p.Kind, p.Code, dateOrNull(p.Date), rq.say(p.Code, p.Terms)}
+		w.Held = w.Held || p.Kind == payrun.Holds
+	}
+}
+
+// weekAsked is the week that is asked for by its first day, or the one that today falls in.
+func weekAsked(tx *models.Tx, asked dated.Date) (dated.Date, error) {
+	if asked.IsZero() {
+		return payrun.CurrentWeek(tx)
+	}
+	profile, err := tx.Profile()
+	if err != nil {
+		return dated.Date{}, err
+	}
+	if first := models.WeekOf(asked, profile.Content.WeekStart); first != asked {
+		return dated.Date{}, faultyQuery([]payroll.Fault{{Pointer: "week_start", Key: "fault.not_week_start", Terms: payroll.Terms{"nearest": first}}})
+	}
+	return asked, nil
+}
+
+func myStatements(rq *request) (*reply, error) {
+	p, _, err := rq.page()
+	if err != nil {
+		return nil, err
+	}
+	var briefs []payrun.Brief
+	err = rq.view(func(tx *models.Tx) (err error) {
+		briefs, err = payrun.WorkerStatements(tx, *rq.caller.Worker, p)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return plain(paged(briefs, p.Limit, briefSeq, showBrief)), nil
+}
+
+func myStatement(rq *request) (*reply, error) { return rq.statement(rq.caller.Worker) }

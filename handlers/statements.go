@@ -1,0 +1,229 @@
+package handlers
+
+import (
+	"bytes"
+	"mime"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"palmero/handlers/documents"
+	"palmero/handlers/text"
+	"palmero/models"
+	"palmero/models/payrun"
+	"palmero/payroll"
+)
+
+func statementRoutes() []Route {
+	return []Route{
+		{Method: "GET", Path: "/api/v1/statements/{id}", Roles: office, Query: []string{"language"}, Status: http.StatusOK, handle: getStatement},
+	}
+}
+
+func getStatement(rq *request) (*reply, error) { return rq.statement(nil) }
+
+// briefStatement is a statement in a list.
+type briefStatement struct {
+	ID            uuid.UUID        `json:"id"`
+	RunID         uuid.UUID        `json:"run_id"`
+	RunNumber     int64            `json:"run_number"`
+	State         payrun.State     `json:"state"` // of the run
+	WeekStart     models.Date      `json:"week_start"`
+	Worker        workerInBrief    `json:"worker"`
+	WorkedMinutes payroll.Minutes  `json:"worked_minutes"`
+	Totals        documents.Totals `json:"totals"`
+	Payment       *payment         `json:"payment"`
+}
+
+// payment is how and when a statement was paid.
+type payment struct {
+	PaidOn    models.Date `json:"paid_on"`
+	Method    string      `json:"method"`
+	Reference string      `json:"reference"`
+}
+
+func briefSeq(b *payrun.Brief) int64 { return b.Seq }
+
+func showBrief(b *payrun.Brief) briefStatement {
+	return briefStatement{
+		ID: b.ID, RunID: b.RunID, RunNumber: b.RunNumber, State: b.State, WeekStart: b.WeekStart,
+		Worker: workerInBrief{b.WorkerID, b.WorkerNumber, b.WorkerName}, WorkedMinutes: b.WorkedMinutes,
+		Totals: totalsOf(&b.StatementRow), Payment: showPayment(&b.StatementRow),
+	}
+}
+
+func totalsOf(r *payrun.StatementRow) documents.Totals {
+	return documents.Totals{
+		StraightTime: r.StraightTime, Premiums: r.Premiums, Other: r.Other, Gross: r.Gross, Taxes: r.Taxes, Deductions: r.Deductions,
+		Reimbursements: r.Reimbursements, Net: r.Net,
+	}
+}
+
+func showPayment(r *payrun.StatementRow) *payment {
+	if r.PaidOn.IsZero() {
+		return nil
+	}
+	return &payment{r.PaidOn, r.PaidMethod, r.PaidReference}
+}
+
+func paymentOf(r *payrun.StatementRow) *documents.Payment {
+	if r.PaidOn.IsZero() {
+		return nil
+	}
+	return &documents.Payment{On: r.PaidOn.Date, Method: r.PaidMethod, Reference: r.PaidReference}
+}
+
+// wholeStatement is a statement with everything that belongs to it.
+type wholeStatement struct {
+	ID        uuid.UUID           `json:"id"`
+	Run       runInBrief          `json:"run"`
+	Heading   payrun.Heading      `json:"heading"`
+	Statement documents.Statement `json:"statement"`
+	Detail    []payrun.Detail     `json:"detail"`
+	Payment   *payment            `json:"payment"`
+}
+
+// runInBrief says of which run a statement is.
+type runInBrief struct {
+	ID        uuid.UUID      `json:"id"`
+	Number    int64          `json:"number"`
+	Kind      payrun.RunKind `json:"kind"`
+	State     payrun.State   `json:"state"`
+	WeekStart models.Date    `json:"week_start"`
+	Payday    models.Date    `json:"payday"`
+}
+
+// statement answers with the statement in the path, as JSON or as a page. With a worker it must be theirs.
+func (rq *request) statement(worker *uuid.UUID) (*reply, error) {
+	id, err := rq.id()
+	if err != nil {
+		return nil, err
+	}
+	lang, err := rq.chosenLanguage()
+	if err != nil {
+		return nil, err
+	}
+	var sheet *payrun.Sheet
+	err = rq.view(func(tx *models.Tx) (err error) {
+		sheet, err = payrun.ReadStatement(tx, id, worker)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	r := plain(showSheet(sheet, text.For(lang)))
+	if prefersHTML(rq.gin.GetHeader("Accept")) {
+		if r, err = statementPage(sheet, text.For(lang)); err != nil {
+			return nil, err
+		}
+	}
+	if r.header == nil {
+		r.header = http.Header{}
+	}
+	r.header.Set("Content-Language", lang)
+	r.header.Set("Vary", "Accept, Accept-Language")
+	return r, nil
+}
+
+func showSheet(s *payrun.Sheet, c *text.Catalogue) wholeStatement {
+	return wholeStatement{
+		ID:      s.Row.ID,
+		Run:     runInBrief{s.Run.ID, s.Run.Number, s.Run.Kind, s.Run.State, s.Run.WeekStart, s.Run.Payday},
+		Heading: s.Heading, Statement: documents.StatementJSON(&s.Figures, c), Detail: s.Detail, Payment: showPayment(&s.Row),
+	}
+}
+
+func statementPage(s *payrun.Sheet, c *text.Catalogue) (*reply, error) {
+	var b bytes.Buffer
+	if err := documents.StatementHTML(&b, sheetOf(s), c); err != nil {
+		return nil, err
+	}
+	r := document("text/html; charset=utf-8", b.Bytes())
+	r.header = http.Header{"Content-Security-Policy": {documents.StatementPolicy()}}
+	return r, nil
+}
+
+// sheetOf turns a kept statement into what its page shows. A statement is paid as soon as its own payment is recorded, whatever is still
+// to be paid in the run.
+func sheetOf(s *payrun.Sheet) documents.StatementSheet {
+	h := s.Heading
+	sheet := documents.StatementSheet{
+		Statement: &s.Figures, ID: s.Row.ID.String(), Run: strconv.FormatInt(s.Run.Number, 10), State: documents.State(s.Run.State), Payment: paymentOf(&s.Row),
+		Employer:    documents.Party{Name: h.Employer.LegalName, Address: lines(h.Employer.Address), TaxNumber: h.Employer.TaxNumber},
+		EngagedBy:   engaging(h.EngagedBy),
+		Worker:      documents.Party{Name: h.Worker.Name, Number: strconv.FormatInt(h.Worker.Number, 10), Address: lines(h.Worker.Address)},
+		PeriodFirst: s.Row.WeekStart.Date, PeriodLast: s.Row.WeekStart.AddDays(6), Payday: h.Payday.Date,
+		Gardens: h.Gardens, RulebookTitle: h.RulebookTitle, RulebookDigest: h.RulebookDigest,
+	}
+	switch {
+	case sheet.Payment != nil:
+		sheet.State = documents.Paid
+	case sheet.State == documents.Paid:
+		sheet.State = documents.Approved
+	}
+	for _, d := range s.Detail {
+		sheet.Days = append(sheet.Days, documents.DetailRow{
+			Date: d.Date, Start: d.Start, Stop: d.Stop, Kind: d.Kind, Minutes: d.Minutes, Operation: d.Operation, Block: d.Block,
+			Pieces: d.Pieces, Part: d.Part, Unit: d.Unit, Rate: d.Rate,
+		})
+	}
+	return sheet
+}
+
+func lines(address string) []string {
+	if address == "" {
+		return nil
+	}
+	return strings.Split(address, "\n")
+}
+
+// engaging are those who engaged the employer; the second and further ones stand below the first.
+func engaging(all []payrun.Engaging) *documents.Party {
+	if len(all) == 0 {
+		return nil
+	}
+	party := documents.Party{Name: all[0].Name, Address: lines(all[0].Address)}
+	for _, e := range all[1:] {
+		party.Address = append(append(party.Address, e.Name), lines(e.Address)...)
+	}
+	return &party
+}
+
+// chosenLanguage is the one that the query asks for, else the one to speak anyway.
+func (rq *request) chosenLanguage() (string, error) {
+	asked, given := rq.gin.GetQuery("language")
+	switch {
+	case !given:
+		return rq.language(), nil
+	case slices.Contains(text.Languages(), asked):
+		return asked, nil
+	}
+	return "", faultyQuery([]payroll.Fault{
+		{Pointer: "language", Key: "fault.not_one_of", Terms: payroll.Terms{"value": asked, "allowed": text.Languages()}},
+	})
+}
+
+// prefersHTML tells whether an Accept header would rather have a page than JSON. JSON is what is had without asking.
+func prefersHTML(accept string) bool {
+	var html, json float64
+	for _, part := range strings.Split(accept, ",") {
+		kind, parameters, err := mime.ParseMediaType(part)
+		if err != nil {
+			continue
+		}
+		quality := 1.0
+		if q, err := strconv.ParseFloat(parameters["q"], 64); err == nil {
+			quality = q
+		}
+		switch kind {
+		case "text/html", "text/*", "application/xhtml+xml":
+			html = max(html, quality)
+		case "application/json", "application/*":
+			json = max(json, quality)
+		}
+	}
+	return html > json
+}
