@@ -4,7 +4,6 @@ import (
 	"errors"
 	"log/slog"
 	"net/http"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -22,10 +21,9 @@ type Config struct {
 	Issuer         *tokens.Issuer
 	Log            *slog.Logger
 	Access         access.Options
-	TrustedProxies []string         // networks whose X-Forwarded-For is believed; none if empty
-	BodyLimit      int64            // bytes of a request's body; 2 MiB if zero
-	Metrics        bool             // whether /metrics answers
-	Now            func() time.Time // the clock of what is asked outside a transaction; time.Now where nil
+	TrustedProxies []string // networks whose X-Forwarded-For is believed; none if empty
+	BodyLimit      int64    // bytes of a request's body; 2 MiB if zero
+	Metrics        bool     // whether /metrics answers
 }
 
 const defaultBodyLimit = 2 << 20
@@ -43,9 +41,6 @@ func New(c Config) (http.Handler, error) {
 	}
 	if c.BodyLimit == 0 {
 		c.BodyLimit = defaultBodyLimit
-	}
-	if c.Now == nil {
-		c.Now = time.Now
 	}
 	a := &api{Config: c, gate: access.New(c.Store, c.Access)}
 	engine, err := server.NewEngine(server.Options{

@@ -87,7 +87,10 @@ func withFaults(err error, repeated bool, more []payroll.Fault) error {
 	}
 	var e *models.Error
 	if errors.As(err, &e) && e.Kind == models.Invalid {
-		return models.Faulty(append(slices.Clone(more), e.Faults...))
+		known := func(f payroll.Fault) bool {
+			return slices.ContainsFunc(e.Faults, func(g payroll.Fault) bool { return g.Pointer == f.Pointer })
+		}
+		return models.Faulty(append(slices.DeleteFunc(slices.Clone(more), known), e.Faults...))
 	}
 	if err != nil {
 		return err

@@ -81,10 +81,8 @@ func (rq *request) view(fn func(tx *models.Tx) error) error {
 }
 
 // id is the identifier in the path. What is no identifier names nothing.
-func (rq *request) id() (uuid.UUID, error) { return rq.pathID("id") }
-
-func (rq *request) pathID(name string) (uuid.UUID, error) {
-	s := rq.gin.Param(name)
+func (rq *request) id() (uuid.UUID, error) {
+	s := rq.gin.Param("id")
 	id, err := uuid.Parse(s)
 	if err != nil || len(s) != uuidLength {
 		return uuid.Nil, errNotFound

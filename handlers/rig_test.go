@@ -114,7 +114,7 @@ func newRig(t testing.TB, store *models.Store, clock *atomic.Int64) *rig {
 	r.gate = access.New(store, options)
 	r.handler, err = New(Config{
 		Store: store, Books: books, Issuer: r.issuer, Access: options, Log: slog.New(slog.NewJSONHandler(r.log, nil)),
-		BodyLimit: limit, Metrics: true, Now: read(clock),
+		BodyLimit: limit, Metrics: true,
 	})
 	if err != nil {
 		t.Fatal(err)

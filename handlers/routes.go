@@ -27,7 +27,7 @@ func Routes() []Route {
 	return slices.Concat(
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
 		sheetRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), myRoutes(),
-		auditRoutes(), calculationRoutes(),
+		auditRoutes(), calculationRoutes(), descriptionRoutes(),
 	)
 }
 

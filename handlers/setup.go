@@ -2,6 +2,7 @@ package handlers
 
 import (
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -47,10 +48,11 @@ func setupRoutes() []Route {
 
 // checkRulebook wants a garden's rulebook to be one that there is.
 func checkRulebook(rq *request, g models.GardenContent) []payroll.Fault {
-	if _, ok := rq.Books.Book(g.Rulebook); ok || g.Rulebook == "" {
+	key := strings.TrimSpace(g.Rulebook)
+	if _, ok := rq.Books.Book(key); ok || key == "" {
 		return nil
 	}
-	return []payroll.Fault{{Pointer: "/rulebook", Key: "fault.not_one_of", Terms: payroll.Terms{"value": g.Rulebook, "allowed": rq.Books.Keys()}}}
+	return []payroll.Fault{{Pointer: "/rulebook", Key: "fault.not_one_of", Terms: payroll.Terms{"value": key, "allowed": rq.Books.Keys()}}}
 }
 
 // workerInBrief is as much of a worker as those need who work beside them.

@@ -67,16 +67,20 @@ func (rq *request) acceptance() (intake.Acceptance, error) {
 	return "", faultyQuery([]payroll.Fault{{Pointer: "accept", Key: "fault.not_one_of", Terms: payroll.Terms{"value": s, "allowed": allowed}}})
 }
 
-// leadOf tells whether the caller sends as the lead of a crew. A crew lead who did not lead it that day is refused.
+// leadOf tells whether the caller sends as the lead of a crew. A crew lead who did not lead a crew that day is refused.
 func (rq *request) leadOf(tx *models.Tx, crew uuid.UUID, workday models.Date) (bool, error) {
 	if rq.caller.Role != models.RoleCrewLead {
 		return false, nil
 	}
 	leads, err := tx.Leads(*rq.caller.Worker, crew, workday.Date)
-	if err == nil && !leads {
-		err = &models.Error{Kind: models.Forbidden, Key: "problem.not_your_crew"}
+	if err != nil || leads {
+		return true, err
 	}
-	return true, err
+	missing, err := tx.Missing("crews", []uuid.UUID{crew})
+	if err != nil || missing[crew] {
+		return true, err // which the intake tells with everything else that is wrong
+	}
+	return true, &models.Error{Kind: models.Forbidden, Key: "problem.not_your_crew"}
 }
 
 // lead is the worker whose crews' sheets the caller may read; nil: everybody's.

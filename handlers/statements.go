@@ -132,7 +132,7 @@ func showSheet(s *payrun.Sheet, c *text.Catalogue) wholeStatement {
 	return wholeStatement{
 		ID:      s.Row.ID,
 		Run:     runInBrief{s.Run.ID, s.Run.Number, s.Run.Kind, s.Run.State, s.Run.WeekStart, s.Run.Payday},
-		Heading: s.Heading, Statement: documents.StatementJSON(&s.Figures, c), Detail: s.Detail, Payment: showPayment(&s.Row),
+		Heading: s.Heading, Statement: documents.StatementJSON(&s.Figures, c), Detail: append([]payrun.Detail{}, s.Detail...), Payment: showPayment(&s.Row),
 	}
 }
 

@@ -44,7 +44,7 @@ func Open(ctx context.Context, target Target, o Options) (*Store, error) {
 	write, read, err := target.open(&gorm.Config{
 		Logger:                 logger.Discard,
 		SkipDefaultTransaction: true,
-		NowFunc:                func() time.Time { return o.Now().UTC() },
+		NowFunc:                func() time.Time { return instant(o.Now()) },
 	}, o.MaxConnections)
 	if err != nil {
 		return nil, fmt.Errorf("open the database: %w", err)
@@ -82,10 +82,10 @@ func (s *Store) check(ctx context.Context) error {
 	return nil
 }
 
-// Close closes the connections.
+// Close closes the connections, those that write last: the last one to leave SQLite's file tidies its log away, and has to be allowed to.
 func (s *Store) Close() error {
 	var errs []error
-	for _, db := range []*gorm.DB{s.write, s.read} {
+	for _, db := range []*gorm.DB{s.read, s.write} {
 		pool, err := db.DB()
 		if err == nil {
 			err = pool.Close()
@@ -153,10 +153,13 @@ func (s *Store) enter(ctx context.Context, db *gorm.DB, scope Scope, options *sq
 		if err := enter(g, s.dialect, scope.Employer.String()); err != nil {
 			return err
 		}
-		return fn(&Tx{Scope: scope, Now: s.now().UTC().Truncate(time.Microsecond), db: g, dialect: s.dialect})
+		return fn(&Tx{Scope: scope, Now: instant(s.now()), db: g, dialect: s.dialect})
 	}, options)
 	return translate(err)
 }
+
+// instant is a time as both databases keep it: UTC, whole microseconds.
+func instant(t time.Time) time.Time { return t.UTC().Truncate(time.Microsecond) }
 
 // DB returns a fresh handle of the transaction for the use cases that work on sets. Statements on types with an EmployerID are
 // held to the transaction's employer by themselves; SQL text has to name employer_id, or it is refused.

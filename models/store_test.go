@@ -2,6 +2,7 @@ package models_test
 
 import (
 	"context"
+	"errors"
 	"os"
 	"testing"
 	"time"
@@ -220,7 +221,8 @@ func TestShortNumbersAreUnique(t *testing.T) {
 			_, _, err := models.Create(tx, models.NewID(), w)
 			return err
 		})
-		if e, ok := err.(*models.Error); !ok || e.Kind != models.Invalid || len(e.Faults) != 1 || e.Faults[0].Pointer != "/number" {
+		var e *models.Error
+		if !errors.As(err, &e) || e.Kind != models.Invalid || len(e.Faults) != 1 || e.Faults[0].Pointer != "/number" {
 			t.Errorf("a number given twice: %v", err)
 		}
 	})

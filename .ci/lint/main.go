@@ -1,5 +1,5 @@
-// Lint is a "go vet" tool with checks that vet itself lacks: errors that nobody looks at, assignments that nobody reads, errors compared in
-// ways that wrapping breaks, values that are surely nil, rows and bodies left open.
+// Lint is a "go vet" tool with checks that vet itself lacks: errors that nobody looks at, assignments and writes that
+// nobody reads, errors taken apart in ways that wrapping breaks, values that are surely nil.
 package main
 
 import (

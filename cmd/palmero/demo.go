@@ -188,7 +188,7 @@ func demoAPI(store *models.Store, clock *season.Clock, books *rulebook.Library, 
 	if err != nil {
 		return nil, err
 	}
-	return handlers.New(handlers.Config{Store: store, Books: books, Issuer: issuer, Log: log, Metrics: true, Now: clock.Now})
+	return handlers.New(handlers.Config{Store: store, Books: books, Issuer: issuer, Log: log, Metrics: true})
 }
 
 // serve listens on the port, or on the next one that is free.
@@ -212,7 +212,7 @@ func (d *demo) welcome(w io.Writer, url string, now time.Time) {
 	if err != nil {
 		return // it was read once already, when the season was entered
 	}
-	fmt.Fprintf(w, "Palmero demo: the season so far of Huerta Media Tarde, an invented date garden.\n\nIt listens on %s\n", url)
+	fmt.Fprintf(w, "Palmero demo: the season so far of Huerta Media Tarde, an invented date garden.\n\nIt listens on %s, and describes its API at %[1]s/api/v1/docs\n", url)
 	if d.port != 0 && !strings.HasSuffix(url, ":"+strconv.Itoa(d.port)) {
 		fmt.Fprintf(w, "(port %d is taken)\n", d.port)
 	}

@@ -299,7 +299,7 @@ func TestUnknownNames(t *testing.T) {
 		}
 		_, err := o.gate.SignIn(o.Context(), nobody, secret)
 		o.wants("nobody once more", err, models.TooMany, "problem.too_many_attempts")
-		for _, wrong := range []Name{{"four-wells", "nobody"}, {"", ""}, {"tres-pozos", "No Body"}, {"tres-pozos", strings.Repeat("a", 1<<16)}} {
+		for _, wrong := range []Name{{"four-wells", "nobody"}, {"", ""}, {"\x00", "nobody"}, {"tres-pozos", "\x00"}, {"tres-pozos", "No Body"}, {"tres-pozos", strings.Repeat("a", 1<<16)}} {
 			_, err := o.gate.SignIn(o.Context(), wrong, secret)
 			o.wants("a name that cannot be", err, models.Refused, "problem.sign_in_refused")
 		}

@@ -133,6 +133,9 @@ func (g *Gate) verifySecret(ctx context.Context, account *models.Account, secret
 
 // approach finds the account of a name and counts the attempt. The account is nil where there is none.
 func (g *Gate) approach(ctx context.Context, name Name) (models.Scope, *models.Account, error) {
+	if !IsSignInName(name.Employer) {
+		return models.Scope{}, nil, nil
+	}
 	employer, err := g.store.FindEmployer(ctx, name.Employer)
 	if models.KindOf(err) == models.NotFound {
 		return models.Scope{}, nil, nil

@@ -158,7 +158,7 @@ func (b *batch) takeIn() error {
 func (b *batch) checkDay() {
 	c := models.NewChecker(b.tx)
 	b.noDay = !c.Day("/workday", b.workday.Date)
-	if b.garden != uuid.Nil && b.ground.gardens[b.garden] == nil {
+	if (b.sheet != nil || len(b.time) > 0) && b.ground.gardens[b.garden] == nil {
 		c.Fault("/garden_id", "fault.unknown_reference", nil)
 	}
 	if b.recordedAt.IsZero() || b.recordedAt.After(b.tx.Now.Add(48*time.Hour)) || b.recordedAt.Year() < 1990 {

@@ -8,7 +8,7 @@ import (
 // Date is a civil date: a day in the calendar of wherever it is used, with no clock and no zone.
 // The zero Date is no date at all; IsZero tells.
 type Date struct {
-	days int32 // days since 1970-01-01, plus one, so that the zero value is no date
+	days int32 // days since 0000-12-31, the day before the first that is read, so that the zero value is no date
 }
 
 // Layout is the ISO 8601 form in which dates are read and written.
@@ -24,7 +24,12 @@ func DateOf(t time.Time) Date {
 	return NewDate(t.Date())
 }
 
-func fromUnixDays(days int64) Date { return Date{int32(days) + 1} }
+func fromUnixDays(days int64) Date { return Date{int32(days + unixEpoch)} }
+
+// unixEpoch is 1970-01-01 in days since 0000-12-31.
+const unixEpoch = 719_163
+
+func (d Date) unixDays() int64 { return int64(d.days) - unixEpoch }
 
 // ParseDate reads an ISO 8601 date such as "2026-02-16".
 func ParseDate(s string) (Date, error) {
@@ -66,7 +71,7 @@ func (d Date) Midnight(loc *time.Location) time.Time {
 
 // Civil returns d's year, month and day.
 func (d Date) Civil() (year int, month time.Month, day int) {
-	return time.Unix(int64(d.days-1)*86400, 0).UTC().Date()
+	return time.Unix(d.unixDays()*86400, 0).UTC().Date()
 }
 
 // Year returns the year in which d falls.
@@ -74,7 +79,7 @@ func (d Date) Year() int { y, _, _ := d.Civil(); return y }
 
 // Weekday returns the day of the week of d.
 func (d Date) Weekday() time.Weekday {
-	return time.Weekday(((int64(d.days-1)+4)%7 + 7) % 7)
+	return time.Weekday(((d.unixDays()+4)%7 + 7) % 7)
 }
 
 // AddDays returns the date n days after d (before it where n is negative).
@@ -105,7 +110,7 @@ func (d Date) String() string {
 	if d.IsZero() {
 		return ""
 	}
-	return time.Unix(int64(d.days-1)*86400, 0).UTC().Format(Layout)
+	return time.Unix(d.unixDays()*86400, 0).UTC().Format(Layout)
 }
 
 // MarshalText writes d in ISO 8601.
