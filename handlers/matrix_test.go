@@ -126,6 +126,9 @@ func (t trial) body(e *estate, n int) any {
 	if t.Method == http.MethodGet {
 		return nil
 	}
+	if body, ok := steps[t.Path]; ok {
+		return body
+	}
 	make, ok := content[t.collection]
 	if !ok || strings.Count(t.Path, "/") > strings.Count(t.collection, "/")+1 {
 		return object{}

@@ -172,7 +172,7 @@ func payRun(rq *request, in paying) (*reply, error) {
 	return runReply(run), nil
 }
 
-// problem is a problem of a run as it is told.
+// runProblem is a problem of a run as it is told.
 type runProblem struct {
 	No       int                `json:"no"`
 	Kind     payrun.ProblemKind `json:"kind"`

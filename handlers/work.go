@@ -4,11 +4,8 @@ import (
 	"net/http"
 	"slices"
 
-	"github.com/google/uuid"
-
 	"palmero/models"
 	"palmero/models/intake"
-	"palmero/payroll"
 )
 
 // overseers read what everybody recorded; crew leads read their own crews' sheets instead.
@@ -42,7 +39,7 @@ func postTimeEntry(rq *request, in intake.SingleTime) (*reply, error) {
 	var repeated bool
 	err := rq.in(func(tx *models.Tx) (err error) {
 		entry, repeated, err = intake.RecordTime(tx, in)
-		return withFaults(err, repeated, checkMade(in.ID))
+		return withFaults(err, repeated, checkID("/id", in.ID))
 	})
 	if err != nil {
 		return nil, err
@@ -55,18 +52,10 @@ func postTally(rq *request, in intake.SingleTally) (*reply, error) {
 	var repeated bool
 	err := rq.in(func(tx *models.Tx) (err error) {
 		tally, repeated, err = intake.RecordTally(tx, in)
-		return withFaults(err, repeated, checkMade(in.ID))
+		return withFaults(err, repeated, checkID("/id", in.ID))
 	})
 	if err != nil {
 		return nil, err
 	}
 	return plain(tally).at("/api/v1/tallies", tally.ID, repeated), nil
-}
-
-// checkMade is checkID for a line, of which the intake tells by itself that it has no identifier at all.
-func checkMade(id uuid.UUID) []payroll.Fault {
-	if id == uuid.Nil {
-		return nil
-	}
-	return checkID("/id", id)
 }

@@ -16,6 +16,7 @@ import (
 	sqlitecode "modernc.org/sqlite/lib"
 
 	"palmero/migrations"
+	"palmero/payroll"
 )
 
 // Everything in which the two databases differ stands in this file.
@@ -235,9 +236,7 @@ func translate(err error) error {
 		if column == "id" || column == "" {
 			return &Error{Kind: Conflict, Key: "problem.id_taken", Cause: err}
 		}
-		fault := FaultAt("/"+column, "fault.taken", nil).(*Error)
-		fault.Cause = err
-		return fault
+		return &Error{Kind: Invalid, Key: "problem.invalid", Faults: []payroll.Fault{{Pointer: "/" + column, Key: "fault.taken"}}, Cause: err}
 	case missingReference:
 		return &Error{Kind: Invalid, Key: "problem.missing_reference", Cause: err}
 	case failedCheck:

@@ -120,7 +120,7 @@ CREATE TABLE workers (
     PRIMARY KEY (employer_id, id),
     UNIQUE (employer_id, seq),
     UNIQUE (employer_id, number),
-    FOREIGN KEY (employer_id, same_as) REFERENCES workers (employer_id, id),
+    FOREIGN KEY (employer_id, same_as) REFERENCES workers (employer_id, id) DEFERRABLE,
     CHECK (same_as <> id),
     CHECK (ended_on >= started_on)
 );
@@ -217,7 +217,7 @@ CREATE TABLE refresh_tokens (
     PRIMARY KEY (employer_id, id),
     UNIQUE (employer_id, token_hash),
     FOREIGN KEY (employer_id, session_id) REFERENCES sign_in_sessions (employer_id, id),
-    FOREIGN KEY (employer_id, predecessor_id) REFERENCES refresh_tokens (employer_id, id)
+    FOREIGN KEY (employer_id, predecessor_id) REFERENCES refresh_tokens (employer_id, id) DEFERRABLE
 );
 CREATE INDEX refresh_tokens_by_session ON refresh_tokens (employer_id, session_id);
 CREATE INDEX refresh_tokens_by_predecessor ON refresh_tokens (employer_id, predecessor_id);
@@ -466,6 +466,7 @@ CREATE TABLE statements (
     heading        text    NOT NULL,
     detail         text    NOT NULL,
     figures        text    NOT NULL,
+    week           text    NOT NULL,
     straight_time  bigint  NOT NULL,
     premiums       bigint  NOT NULL,
     other          bigint  NOT NULL,
@@ -553,13 +554,16 @@ CREATE TABLE audit_entries (
     UNIQUE (employer_id, seq)
 );
 CREATE INDEX audit_entries_by_subject ON audit_entries (employer_id, subject_id, seq);
+CREATE INDEX audit_entries_by_tx ON audit_entries (employer_id, tx, seq);
 
+-- A seal covers the entries after the seal before it, through its own last one, in the order of (tx, seq).
 CREATE TABLE audit_seals (
     employer_id   uuid        NOT NULL REFERENCES employers (id),
-    number        bigint      NOT NULL,
+    number        bigint      NOT NULL CHECK (number > 0),
     sealed_at     timestamptz NOT NULL,
-    entries       bigint      NOT NULL,
-    before_tx     bigint      NOT NULL,
+    entries       bigint      NOT NULL CHECK (entries > 0),
+    last_tx       bigint      NOT NULL,
+    last_seq      bigint      NOT NULL,
     previous_hash text        NOT NULL,
     hash          text        NOT NULL,
     PRIMARY KEY (employer_id, number)

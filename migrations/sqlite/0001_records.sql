@@ -446,6 +446,7 @@ CREATE TABLE statements (
     heading        TEXT    NOT NULL,
     detail         TEXT    NOT NULL,
     figures        TEXT    NOT NULL,
+    week           TEXT    NOT NULL,
     straight_time  INTEGER  NOT NULL,
     premiums       INTEGER  NOT NULL,
     other          INTEGER  NOT NULL,
@@ -531,13 +532,16 @@ CREATE TABLE audit_entries (
     UNIQUE (employer_id, id)
 );
 CREATE INDEX audit_entries_by_subject ON audit_entries (employer_id, subject_id, seq);
+CREATE INDEX audit_entries_by_tx ON audit_entries (employer_id, tx, seq);
 
+-- A seal covers the entries after the seal before it, through its own last one, in the order of (tx, seq).
 CREATE TABLE audit_seals (
     employer_id   TEXT        NOT NULL REFERENCES employers (id),
-    number        INTEGER      NOT NULL,
+    number        INTEGER      NOT NULL CHECK (number > 0),
     sealed_at     DATETIME NOT NULL,
-    entries       INTEGER      NOT NULL,
-    before_tx     INTEGER      NOT NULL,
+    entries       INTEGER      NOT NULL CHECK (entries > 0),
+    last_tx       INTEGER      NOT NULL,
+    last_seq      INTEGER      NOT NULL,
     previous_hash TEXT        NOT NULL,
     hash          TEXT        NOT NULL,
     PRIMARY KEY (employer_id, number)

@@ -24,7 +24,7 @@ func Approve(tx *models.Tx, books *rulebook.Library, id uuid.UUID, version int64
 	if profile.Content.SecondApprover && run.DraftedBy == tx.Actor {
 		return nil, &models.Error{Kind: models.Forbidden, Key: "problem.same_person"}
 	}
-	res, err := reckon(tx, books, run.WeekStart.Date, uuid.Nil)
+	res, err := reckonRun(tx, books, run)
 	if err != nil {
 		return nil, err
 	}

@@ -24,19 +24,40 @@ type records struct {
 	pieceRates  []models.PieceRate
 	hourlyRates []models.HourlyRate
 
-	paid map[uuid.UUID]bool // the workers whose week already stands on a statement of an approved run
+	disputes  map[uuid.UUID]models.TallyAnswer // by tally, where the worker's last word on it is a dispute
+	decisions map[string]string                // by the subject of a problem of this week
+	accepted  map[uuid.UUID][]Adjustment       // by worker, what is owed for other weeks and on no approved statement yet
+	paid      map[uuid.UUID]bool               // the workers whose week already stands on a statement of an approved run
+	voided    map[uuid.UUID]uuid.UUID          // by worker, the last voided statement of the week
 }
 
-// gather reads a week's records, of one worker or (with uuid.Nil) of all. Time recorded for the day before the week is read too, since work
-// across the start of a workday belongs to both.
-func gather(tx *models.Tx, weekStart dated.Date, worker uuid.UUID) (*records, error) {
+// selection says which records of a week are gathered, and whose statements are made of them.
+type selection struct {
+	weekStart dated.Date
+	through   dated.Date         // the last day that counts; the week's last where zero
+	worker    uuid.UUID          // read this worker's records alone
+	only      map[uuid.UUID]bool // make these workers' statements alone; everybody's where nil
+	paidToo   bool               // also of workers whose week stands on an approved statement
+	bare      bool               // the week by itself, without what is owed for other weeks
+}
+
+func (s selection) last() dated.Date {
+	if s.through.IsZero() {
+		return s.weekStart.AddDays(6)
+	}
+	return s.through
+}
+
+// gather reads a week's records. Time recorded for the day before the week is read too, since work across the start of a workday belongs
+// to both.
+func gather(tx *models.Tx, sel selection) (*records, error) {
 	r := &records{}
 	var err error
 	if r.profile, err = tx.Profile(); err != nil {
 		return nil, err
 	}
-	first, last := models.Day(weekStart), models.Day(weekStart.AddDays(6))
-	ids, err := aliases(tx, worker)
+	first, last := models.Day(sel.weekStart), models.Day(sel.last())
+	ids, err := aliases(tx, sel.worker)
 	if err != nil {
 		return nil, err
 	}
@@ -44,13 +65,13 @@ func gather(tx *models.Tx, weekStart dated.Date, worker uuid.UUID) (*records, er
 		return tx.DB().Where("superseded_by IS NULL AND workday BETWEEN ? AND ?", from, last).Order("seq")
 	}
 	ofWorker := func(from models.Date) *gorm.DB {
-		if worker == uuid.Nil {
+		if sel.worker == uuid.Nil {
 			return standing(from)
 		}
 		return standing(from).Where("worker_id IN ?", ids)
 	}
 	for _, step := range []func() error{
-		func() error { return ofWorker(models.Day(weekStart.AddDays(-1))).Find(&r.time).Error },
+		func() error { return ofWorker(models.Day(sel.weekStart.AddDays(-1))).Find(&r.time).Error },
 		func() error { return ofWorker(first).Find(&r.tallies).Error },
 		func() error { return ofWorker(first).Find(&r.breaks).Error },
 		func() error {
@@ -73,7 +94,10 @@ func gather(tx *models.Tx, weekStart dated.Date, worker uuid.UUID) (*records, er
 		func() error { return all(tx, &r.blocks) },
 		func() error { return all(tx, &r.operations) },
 		func() error { return r.findWorkers(tx, first, last) },
-		func() error { return r.findPaid(tx, first) },
+		func() error { return r.findStatements(tx, first) },
+		func() error { return r.findDisputes(tx, first, last) },
+		func() error { return r.findDecisions(tx, first) },
+		func() error { return r.findAccepted(tx, sel) },
 	} {
 		if err := step(); err != nil {
 			return nil, err
@@ -112,13 +136,48 @@ func (r *records) findWorkers(tx *models.Tx, first, last models.Date) error {
 	return err
 }
 
-func (r *records) findPaid(tx *models.Tx, weekStart models.Date) error {
-	var ids []uuid.UUID
-	err := tx.DB().Raw(`SELECT s.worker_id FROM statements s JOIN pay_runs p ON p.employer_id = s.employer_id AND p.id = s.run_id
-		WHERE s.employer_id = ? AND s.week_start = ? AND p.state <> 'draft'`, tx.Employer, weekStart).Scan(&ids).Error
-	r.paid = make(map[uuid.UUID]bool, len(ids))
-	for _, id := range ids {
-		r.paid[id] = true
+// findStatements reads who already stands on a statement of an approved run of the week, and whose was voided.
+func (r *records) findStatements(tx *models.Tx, weekStart models.Date) error {
+	var rows []struct {
+		ID, WorkerID uuid.UUID
+		Voided       bool
+	}
+	err := tx.DB().Raw(`SELECT s.id, s.worker_id, s.voided_at IS NOT NULL AS voided
+		FROM statements s JOIN pay_runs p ON p.employer_id = s.employer_id AND p.id = s.run_id
+		WHERE s.employer_id = ? AND s.week_start = ? AND p.state <> 'draft' AND p.kind <> 'correction' ORDER BY s.seq`, tx.Employer, weekStart).Scan(&rows).Error
+	r.paid, r.voided = map[uuid.UUID]bool{}, map[uuid.UUID]uuid.UUID{}
+	for _, row := range rows {
+		if row.Voided {
+			r.voided[row.WorkerID] = row.ID
+		} else {
+			r.paid[row.WorkerID] = true
+		}
+	}
+	return err
+}
+
+// findDisputes reads the tallies of the week on which the worker's last word is a dispute.
+func (r *records) findDisputes(tx *models.Tx, first, last models.Date) error {
+	var rows []models.TallyAnswer
+	err := tx.DB().Raw(`SELECT a.* FROM tally_answers a JOIN tallies t ON t.employer_id = a.employer_id AND t.id = a.tally_id
+		WHERE a.employer_id = ? AND t.workday BETWEEN ? AND ? AND t.superseded_by IS NULL ORDER BY a.seq`, tx.Employer, first, last).Scan(&rows).Error
+	r.disputes = map[uuid.UUID]models.TallyAnswer{}
+	for _, a := range rows {
+		if a.Answer == models.Disputed {
+			r.disputes[a.TallyID] = a
+		} else {
+			delete(r.disputes, a.TallyID)
+		}
+	}
+	return err
+}
+
+func (r *records) findDecisions(tx *models.Tx, weekStart models.Date) error {
+	var rows []decisionRow
+	err := tx.DB().Where("week_start = ?", weekStart).Find(&rows).Error
+	r.decisions = make(map[string]string, len(rows))
+	for _, d := range rows {
+		r.decisions[d.Subject] = d.Decision
 	}
 	return err
 }

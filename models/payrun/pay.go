@@ -28,42 +28,33 @@ func Pay(tx *models.Tx, id uuid.UUID, payments []Payment) (*Run, error) {
 		return nil, &models.Error{Kind: models.Conflict, Key: "problem.run_state", Terms: payroll.Terms{"state": string(run.State)}}
 	}
 	var rows []StatementRow
-	if err := tx.DB().Omit("heading", "detail", "figures").Where("run_id = ?", id).Find(&rows).Error; err != nil {
+	if err := tx.DB().Omit("heading", "detail", "figures", "week").Where("run_id = ?", id).Find(&rows).Error; err != nil {
 		return nil, err
 	}
 	fresh, err := checkPayments(tx, &run, rows, payments)
 	if err != nil || len(fresh) == 0 {
 		return &run, err
 	}
-	for _, p := range fresh {
+	events := make([]PaymentEvent, len(fresh))
+	for i, p := range fresh {
 		set := map[string]any{"paid_on": p.PaidOn, "paid_method": p.Method, "paid_reference": p.Reference, "paid_by": tx.Actor}
 		if err := tx.DB().Model(&StatementRow{}).Where("id = ?", p.StatementID).Updates(set).Error; err != nil {
 			return nil, err
 		}
+		events[i] = PaymentEvent{ID: tx.NewID(), StatementID: p.StatementID, Outcome: PaymentPaid, HappenedOn: p.PaidOn, Method: p.Method, Reference: p.Reference,
+			RecordedAt: tx.Now, RecordedBy: tx.Actor}
+	}
+	if err := models.InsertAll(tx, events); err != nil {
+		return nil, err
 	}
 	before := run
-	if unpaid(rows) == len(fresh) {
-		run.State = Paid
-	}
-	run.Version++
-	run.UpdatedAt = tx.Now
-	if err := save(tx, &run); err != nil {
+	if err := settleState(tx, &run); err != nil {
 		return nil, err
 	}
 	return &run, tx.Audit(models.Audit{Action: "pay", SubjectKind: "pay_runs", SubjectID: id, Before: before, After: struct {
 		Run      Run       `json:"run"`
 		Payments []Payment `json:"payments"`
 	}{run, fresh}})
-}
-
-func unpaid(rows []StatementRow) int {
-	n := 0
-	for _, r := range rows {
-		if r.PaidOn.IsZero() {
-			n++
-		}
-	}
-	return n
 }
 
 // checkPayments returns the payments that are not recorded yet, or every fault in them.
@@ -88,6 +79,8 @@ func checkPayments(tx *models.Tx, run *Run, rows []StatementRow, payments []Paym
 		switch {
 		case row == nil:
 			c.Fault(at+"/statement_id", "fault.unknown_reference", nil)
+		case row.VoidedAt != nil:
+			c.Fault(at+"/statement_id", "fault.statement_void", nil)
 		case seen[p.StatementID]:
 			c.Fault(at+"/statement_id", "fault.payment_twice", nil)
 		case row.PaidOn.IsZero():

@@ -33,7 +33,7 @@ func Summarize(tx *models.Tx, id uuid.UUID) (*Summary, error) {
 	}
 	err := tx.DB().Raw(`SELECT count(*) AS statements, coalesce(sum(CASE WHEN paid_on IS NULL THEN 1 ELSE 0 END), 0) AS unpaid,
 			coalesce(sum(gross), 0) AS gross, coalesce(sum(net), 0) AS net, coalesce(sum(worked_minutes), 0) AS worked
-		FROM statements WHERE employer_id = ? AND run_id = ?`, tx.Employer, id).
+		FROM statements WHERE employer_id = ? AND run_id = ? AND voided_at IS NULL`, tx.Employer, id).
 		Row().Scan(&s.Statements, &s.Unpaid, &s.Gross, &s.Net, &s.Worked)
 	if err != nil {
 		return nil, err
@@ -135,7 +135,7 @@ func DecideProblem(tx *models.Tx, run uuid.UUID, no int, text string) error {
 	if err := tx.DB().Where("run_id = ? AND problem_no = ?", run, no).Take(&p).Error; err != nil {
 		return err
 	}
-	if p.Kind != Decide {
+	if p.Kind != Decide && p.Code != twoRulebooks {
 		return &models.Error{Kind: models.Conflict, Key: "problem.not_to_decide"}
 	}
 	var d decisionRow
@@ -208,7 +208,7 @@ type Brief struct {
 func briefs(tx *models.Tx, condition string, id uuid.UUID, p models.Page) ([]Brief, error) {
 	var rows []Brief
 	err := tx.DB().Raw(`SELECT s.employer_id, s.id, s.seq, s.run_id, s.worker_id, s.week_start, s.straight_time, s.premiums, s.other, s.gross, s.taxes, s.deductions,
-			s.reimbursements, s.net, s.worked_minutes, s.paid_on, s.paid_method, s.paid_reference, r.number AS run_number, r.state, w.number AS worker_number, w.name AS worker_name
+			s.reimbursements, s.net, s.worked_minutes, s.paid_on, s.paid_method, s.paid_reference, s.voided_at, s.void_reason, s.reissue_of, r.number AS run_number, r.state, w.number AS worker_number, w.name AS worker_name
 		FROM statements s
 		JOIN pay_runs r ON r.employer_id = s.employer_id AND r.id = s.run_id
 		JOIN workers w ON w.employer_id = s.employer_id AND w.id = s.worker_id

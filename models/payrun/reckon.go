@@ -21,80 +21,136 @@ type result struct {
 	statements []statement
 	problems   []Problem
 	books      map[string]*rulebook.Book
-	digest     string // of everything that went in
+	digest     string     // of everything that went in
+	due        dated.Date // of a final run: the day by which the rulebook wants it paid
 }
 
 // statement is one worker's week, reckoned.
 type statement struct {
 	*workerWeek
-	heading Heading
-	figures *payroll.Statement
+	book      *rulebook.Book
+	heading   Heading
+	reissueOf *uuid.UUID
+	figures   *payroll.Statement
 }
 
-// reckon gathers a week and reckons it, of one worker or (with uuid.Nil) of everybody. Workers whose week stands on an approved statement already
-// are left out of a run, and kept in where one worker looks at their own week.
-func reckon(tx *models.Tx, books *rulebook.Library, weekStart dated.Date, worker uuid.UUID) (*result, error) {
-	r, err := gather(tx, weekStart, worker)
+// reckon gathers a week and reckons it. Workers whose week stands on an approved statement already are left out of a run, and kept in where one worker looks
+// at their own week or a week is reviewed.
+func reckon(tx *models.Tx, books *rulebook.Library, sel selection) (*result, error) {
+	r, err := gather(tx, sel)
 	if err != nil {
 		return nil, err
 	}
 	res := &result{books: map[string]*rulebook.Book{}}
 	inputs := newDigest(r.profile)
-	for _, w := range weeksOf(r, weekStart) {
-		if worker == uuid.Nil && r.paid[w.worker.ID] {
+	for _, w := range weeksOf(r, sel.weekStart, sel.last()) {
+		if !sel.paidToo && r.paid[w.worker.ID] || sel.only != nil && !sel.only[w.worker.ID] {
 			continue
 		}
-		s, err := res.reckonWeek(r, books, w)
-		if err != nil {
-			return nil, err
-		}
-		inputs.add(s)
+		inputs.add(res.reckonWeek(r, books, w))
 	}
-	if worker == uuid.Nil {
+	if sel.only == nil && sel.worker == uuid.Nil {
 		res.checkRolls(r)
 	}
+	res.finish(inputs)
+	return res, nil
+}
+
+// finish closes the digest over the rulebooks that were used.
+func (res *result) finish(inputs *digest) {
 	for _, key := range slices.Sorted(maps.Keys(res.books)) {
 		inputs.book(res.books[key])
 	}
 	res.digest = inputs.sum()
-	return res, nil
 }
 
-// reckonWeek reckons one worker's week and notes its problems.
-func (res *result) reckonWeek(r *records, books *rulebook.Library, w *workerWeek) (*statement, error) {
+// reckonWeek reckons one worker's week and notes its problems. A week under several rulebooks is reckoned whole under each: the highest is proposed, and waits
+// for the clerk to confirm it.
+func (res *result) reckonWeek(r *records, books *rulebook.Library, w *workerWeek) *statement {
 	s := &statement{workerWeek: w}
+	if id, ok := r.voided[w.worker.ID]; ok {
+		s.reissueOf = &id
+	}
 	w.checkCounts(r)
 	w.checkEmployment()
-	book, ok := books.Book(w.week.Rulebook)
-	if !ok {
-		w.problem(Problem{Kind: Holds, Code: "pay_problem.unknown_rulebook", Terms: payroll.Terms{"rulebook": w.week.Rulebook}, Subject: "week"})
-	} else {
-		s.heading = headingOf(r, w, book)
+	var best *payroll.Statement
+	var sums []string
+	for _, key := range w.books {
+		book, ok := books.Book(key)
+		if !ok {
+			w.problem(Problem{Kind: Holds, Code: "pay_problem.unknown_rulebook", Terms: payroll.Terms{"rulebook": key}, Subject: key})
+			continue
+		}
+		figures := w.under(r, books, book)
+		if figures == nil {
+			continue
+		}
+		sums = append(sums, book.Title()+" $"+figures.Totals.Gross.String())
+		if best == nil || figures.Totals.Gross > best.Totals.Gross {
+			best, s.heading, s.book = figures, headingOf(r, w, book), book
+		}
 	}
-	if !w.held {
-		figures, faults := payroll.Reckon(books, &w.week)
-		for _, f := range faults {
-			w.problem(Problem{Kind: Holds, Code: f.Key, Terms: f.Terms, Date: w.dateAt(f.Pointer), Subject: f.Pointer})
-		}
-		if len(faults) == 0 {
-			s.figures = figures
-			res.noteProblems(w, figures)
-		}
+	if len(w.books) > 1 && best != nil {
+		w.confirmBook(r, s.book, sums)
 	}
-	if s.figures != nil {
-		for _, b := range book.Chain() {
-			res.books[b.Key()] = b
-		}
-		res.statements = append(res.statements, *s)
+	if best != nil && !w.held {
+		s.week.Rulebook = s.book.Key()
+		s.figures = best
+		res.noteProblems(w, best)
+		res.keep(s)
 	}
 	res.problems = append(res.problems, w.problems...)
-	return s, nil
+	return s
+}
+
+// under reckons a week under one rulebook; nil where it cannot be.
+func (w *workerWeek) under(r *records, books *rulebook.Library, book *rulebook.Book) *payroll.Statement {
+	w.week.Rulebook, w.week.Adjustments, w.owed = book.Key(), nil, nil
+	w.owe(r.accepted[w.worker.ID], book)
+	if w.held {
+		return nil
+	}
+	figures, faults := payroll.Reckon(books, &w.week)
+	for _, f := range faults {
+		w.problem(Problem{Kind: Holds, Code: f.Key, Terms: f.Terms, Date: w.dateAt(f.Pointer), Subject: f.Pointer})
+	}
+	return figures
+}
+
+// confirmBook holds a week under several rulebooks until the clerk's confirmation is on record.
+func (w *workerWeek) confirmBook(r *records, proposed *rulebook.Book, sums []string) {
+	p := Problem{WorkerID: w.worker.ID, Kind: Holds, Code: twoRulebooks, Subject: strings.Join(w.books, "+") + ">" + proposed.Key(),
+		Terms: payroll.Terms{"proposed": proposed.Title(), "sums": sums}}
+	if _, confirmed := r.decisions[p.subject()]; confirmed {
+		p.Kind = Note
+	}
+	w.problem(p)
+}
+
+// twoRulebooks is the problem of a week under several rulebooks. It holds the worker, and a decision on it lets them go.
+const twoRulebooks = "pay_problem.two_rulebooks"
+
+func (res *result) keep(s *statement) {
+	for _, b := range s.book.Chain() {
+		res.books[b.Key()] = b
+	}
+	res.statements = append(res.statements, *s)
 }
 
 func (res *result) noteProblems(w *workerWeek, figures *payroll.Statement) {
 	for _, n := range figures.Notes {
 		w.problem(Problem{Kind: kindOfNote(n.Code), Code: "note." + n.Code, Date: n.Date, Terms: n.Terms, Subject: "note"})
 	}
+}
+
+func (res *result) problemsOf(worker uuid.UUID) []Problem {
+	var out []Problem
+	for _, p := range res.problems {
+		if p.WorkerID == worker && p.Kind == Holds {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 // dateAt is the day that a pointer into a week points into; zero where it points elsewhere.

@@ -26,6 +26,8 @@ type Run struct {
 	DraftedAt   time.Time   `json:"drafted_at"`
 	ApprovedBy  *uuid.UUID  `json:"approved_by"`
 	ApprovedAt  *time.Time  `json:"approved_at"`
+	Ending      Ending      `json:"ending,omitempty"`                // final runs: how the work ended
+	ThroughDate models.Date `json:"through_date,omitempty,omitzero"` // final runs: the last day that is settled
 }
 
 // TableName tells gorm the table.
@@ -34,8 +36,23 @@ func (Run) TableName() string { return "pay_runs" }
 // RunKind says whose pay a run settles.
 type RunKind string
 
-// Regular settles a week of everybody who has records in it and no statement yet.
-const Regular RunKind = "regular"
+// The kinds of run: a week of everybody who has records in it and no statement yet; named workers to a day, whose pay cannot wait for the
+// week; what is owed for weeks already paid.
+const (
+	Regular    RunKind = "regular"
+	Final      RunKind = "final"
+	Correction RunKind = "correction"
+)
+
+// Ending says how work ended, which sets the day by which final pay is due.
+type Ending string
+
+// The ways in which work ends: by discharge or layoff, the end of the season included; by quitting; by quitting with the notice that the rulebook names.
+const (
+	Discharge      Ending = "discharge"
+	Quit           Ending = "quit"
+	QuitWithNotice Ending = "quit_with_notice"
+)
 
 // State is how far a run has come.
 type State string
@@ -58,6 +75,7 @@ type StatementRow struct {
 	Heading        models.Document
 	Detail         models.Document
 	Figures        models.Document
+	Week           models.Document // what was reckoned, to be reckoned again under other rules
 	StraightTime   payroll.Cents
 	Premiums       payroll.Cents
 	Other          payroll.Cents
@@ -71,6 +89,10 @@ type StatementRow struct {
 	PaidMethod     string
 	PaidReference  string
 	PaidBy         *uuid.UUID
+	VoidedAt       *time.Time
+	VoidedBy       *uuid.UUID
+	VoidReason     string
+	ReissueOf      *uuid.UUID // the voided statement in whose place this one stands
 }
 
 // TableName tells gorm the table.
@@ -150,6 +172,16 @@ type decisionRow struct {
 
 // TableName tells gorm the table.
 func (decisionRow) TableName() string { return "problem_decisions" }
+
+// runWorker names a worker whom a final or a correction run is for.
+type runWorker struct {
+	EmployerID uuid.UUID `gorm:"primaryKey"`
+	RunID      uuid.UUID `gorm:"primaryKey"`
+	WorkerID   uuid.UUID `gorm:"primaryKey"`
+}
+
+// TableName tells gorm the table.
+func (runWorker) TableName() string { return "pay_run_workers" }
 
 // runBook says which text of a rulebook a run was reckoned by.
 type runBook struct {

@@ -17,9 +17,11 @@ type workerWeek struct {
 	worker   *models.Worker
 	week     payroll.Week
 	gardens  map[uuid.UUID]bool
+	books    []string // the rulebooks of those gardens, sorted
 	details  []Detail
 	problems []Problem
 	held     bool
+	owed     []uuid.UUID // adjustments that the week's statement pays
 
 	days map[dated.Date]*payroll.Day
 }
@@ -41,7 +43,7 @@ type Detail struct {
 
 // weeksOf sorts the records by worker and turns each worker's into a week to be reckoned, in the order of the workers' numbers. It is deterministic:
 // the same records give the same weeks, in whatever order they came in.
-func weeksOf(r *records, weekStart dated.Date) []*workerWeek {
+func weeksOf(r *records, weekStart, last dated.Date) []*workerWeek {
 	weeks := map[uuid.UUID]*workerWeek{}
 	of := func(id uuid.UUID) *workerWeek {
 		id = r.settled(id)
@@ -54,7 +56,7 @@ func weeksOf(r *records, weekStart dated.Date) []*workerWeek {
 	}
 	for i := range r.time {
 		e := &r.time[i]
-		r.addTime(of(e.Content.WorkerID), e, weekStart)
+		r.addTime(of(e.Content.WorkerID), e, weekStart, last)
 	}
 	for i := range r.tallies {
 		t := &r.tallies[i]
@@ -99,7 +101,7 @@ func (w *workerWeek) day(date dated.Date) *payroll.Day {
 }
 
 // addTime adds a time entry, split where it runs across the start of a workday.
-func (r *records) addTime(w *workerWeek, e *models.TimeEntry, weekStart dated.Date) {
+func (r *records) addTime(w *workerWeek, e *models.TimeEntry, weekStart, last dated.Date) {
 	c := &e.Content
 	garden := r.gardens[c.GardenID]
 	if c.Minutes != nil {
@@ -128,7 +130,7 @@ func (r *records) addTime(w *workerWeek, e *models.TimeEntry, weekStart dated.Da
 		if c.EndedAt.Before(end) {
 			end = *c.EndedAt
 		}
-		if !day.Before(weekStart) && !day.After(weekStart.AddDays(6)) {
+		if !day.Before(weekStart) && !day.After(last) {
 			w.gardens[c.GardenID] = true
 			from, to := start.In(loc), end.In(loc)
 			w.addPiece(r, c, day, payroll.Time{Kind: c.Kind, Start: &from, End: &to}, payroll.Minutes(to.Sub(from)/time.Minute),
@@ -166,6 +168,10 @@ func (r *records) addTally(w *workerWeek, t *models.Tally) {
 	if !ok {
 		w.problem(Problem{Kind: Holds, Code: "pay_problem.no_piece_rate", Date: day, Subject: c.OperationID.String() + c.BlockID.String(),
 			Terms: payroll.Terms{"operation": operation.Content.Code, "block": block.Content.Code}})
+	}
+	if a, ok := r.disputes[t.ID]; ok {
+		w.problem(Problem{Kind: Decide, Code: "pay_problem.tally_disputed", Date: day, Subject: a.ID.String(),
+			Terms: payroll.Terms{"operation": operation.Content.Code, "block": block.Content.Code, "note": a.Note}})
 	}
 	tally := payroll.Tally{Operation: operation.Content.Code, Unit: operation.Content.Unit, Rate: rate}
 	detail := Detail{Date: day, Operation: tally.Operation, Block: block.Content.Code, Unit: tally.Unit, Rate: &tally.Rate}
@@ -221,13 +227,18 @@ func (w *workerWeek) finish(r *records) {
 		return cmp.Or(a.Date.Compare(b.Date), -cmp.Compare(boolean(a.Start != ""), boolean(b.Start != "")), cmp.Compare(a.Start, b.Start),
 			cmp.Compare(a.Operation, b.Operation), cmp.Compare(a.Block, b.Block))
 	})
-	books := map[string]bool{}
 	for id := range w.gardens {
-		books[r.gardens[id].Content.Rulebook] = true
-		w.week.Rulebook = r.gardens[id].Content.Rulebook
+		w.books = append(w.books, r.gardens[id].Content.Rulebook)
 	}
-	if len(books) > 1 {
-		w.problem(Problem{Kind: Holds, Code: "pay_problem.two_rulebooks", Subject: "week"})
+	if len(w.gardens) == 0 { // a day with nothing but a break that was not provided: it falls under where the employer's gardens are
+		for _, g := range r.gardens {
+			w.books = append(w.books, g.Content.Rulebook)
+		}
+	}
+	slices.Sort(w.books)
+	w.books = slices.Compact(w.books)
+	if len(w.books) > 0 {
+		w.week.Rulebook = w.books[0]
 	}
 	if w.worker.Content.Provisional {
 		w.problem(Problem{Kind: Holds, Code: "pay_problem.worker_provisional", Subject: "worker"})

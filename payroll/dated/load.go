@@ -56,7 +56,7 @@ func (s *Sources) Basis(f Fields) Basis {
 	return Basis{
 		Source:   s.Named(f["source"]),
 		ReadOn:   f["read"].Date(),
-		Standing: Standing(f["standing"].Word(string(Read), string(Secondary), string(Memory))),
+		Standing: Standing(f["standing"].Word(string(Read), string(Secondary), string(Computed), string(Memory))),
 	}
 }
 
@@ -85,7 +85,7 @@ func readValue[T any](n Node, sources *Sources, read func(Node) T) Value[T] {
 	basis := sources.Basis(f)
 	v := Value[T]{From: f["from"].end(), Through: f["through"].end(), Source: basis.Source, ReadOn: basis.ReadOn, Standing: basis.Standing}
 	if value, ok := f["value"]; ok {
-		v.Value = read(value)
+		v.Value, v.Given = read(value), value.Figure()
 	}
 	if !v.Through.IsZero() && v.Through.Before(v.From) {
 		f["through"].Report("lies before from; a value ends on the day it begins or later")

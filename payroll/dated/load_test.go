@@ -38,8 +38,8 @@ func TestAGoodFile(t *testing.T) {
 	source := Source{Title: "Act on Tolls", Section: "Tolls 1", Link: "https://law.example/tolls/1"}
 	read := MustDate("2026-11-25")
 	want := &Series[int64]{Book: "garden", Name: "toll", About: "What the bridge costs", Way: Lower, Values: []Value[int64]{
-		{Through: MustDate("2025-12-31"), Value: 250, Source: source, ReadOn: read, Standing: Read},
-		{From: MustDate("2026-01-01"), Value: 300, Source: source, ReadOn: read, Standing: Secondary},
+		{Through: MustDate("2025-12-31"), Value: 250, Given: Figure{Text: "2.50"}, Source: source, ReadOn: read, Standing: Read},
+		{From: MustDate("2026-01-01"), Value: 300, Given: Figure{Text: "3"}, Source: source, ReadOn: read, Standing: Secondary},
 	}}
 	if diff := cmp.Diff(want, s, cmp.AllowUnexported(Date{})); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)

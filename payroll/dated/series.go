@@ -16,6 +16,7 @@ type Value[T any] struct {
 	From    Date // first day in force; zero: since ever
 	Through Date // last day in force; zero: until further notice
 	Value   T
+	Given   Figure // Value as the file writes it
 	Source  Source
 	ReadOn  Date // the day on which somebody took the value from the source
 	Standing
@@ -39,10 +40,12 @@ const (
 // Standing says how well a value is known.
 type Standing string
 
-// The standings: read at the source itself, on a copy or a report of it, or written down from memory.
+// The standings: read at the source itself, on a copy or a report of it, worked out from other values of the source, or
+// written down from memory.
 const (
 	Read      Standing = "read"
 	Secondary Standing = "secondary"
+	Computed  Standing = "computed"
 	Memory    Standing = "memory"
 )
 
@@ -73,4 +76,14 @@ func (v *Value[T]) covers(d Date) bool {
 // Range returns the first and the last day for which the series has a value; zero dates where it is open.
 func (s *Series[T]) Range() (from, through Date) {
 	return s.Values[0].From, s.Values[len(s.Values)-1].Through
+}
+
+// Figures returns the series with its values as the file writes them, whatever their type.
+func (s *Series[T]) Figures() *Series[Figure] {
+	f := &Series[Figure]{Book: s.Book, Name: s.Name, About: s.About, Way: s.Way, Values: make([]Value[Figure], len(s.Values))}
+	for i := range s.Values {
+		v := &s.Values[i]
+		f.Values[i] = Value[Figure]{From: v.From, Through: v.Through, Value: v.Given, Given: v.Given, Source: v.Source, ReadOn: v.ReadOn, Standing: v.Standing}
+	}
+	return f
 }

@@ -72,7 +72,15 @@ func (l *Library) link(b *Book) error {
 		seen = append(seen, parent.key)
 		at.parent, at = parent, parent
 	}
-	return b.complete()
+	switch {
+	case !b.IsLocal() && b.parent != nil && b.parent.IsLocal():
+		return fmt.Errorf("%s.yaml: has a local book for a parent; say in local what kind of local book it is", b.key)
+	case !b.IsLocal():
+		return b.complete()
+	case b.parent == nil:
+		return fmt.Errorf("%s.yaml: is a local book without a parent; name the book that it adds to", b.key)
+	}
+	return errors.Join(append(b.loosenings(), b.complete())...)
 }
 
 // Book returns the book of a key such as "us-ca".
@@ -91,8 +99,16 @@ type Book struct {
 	parent      *Book
 	text        []byte
 	digest      string
-	authorities map[string]string
+	local       LocalKind
+	authorities map[string]authority
+	shown       []*dated.Series[dated.Figure] // every parameter, in the order of the file
 	parameters
+}
+
+// authority is the provision on which a line or note rests.
+type authority struct {
+	book string
+	dated.Basis
 }
 
 // Key names the book: "us-ca".
@@ -116,18 +132,37 @@ func (b *Book) Chain() []*Book {
 	return chain
 }
 
-// Authority returns the provision on which lines or notes of a code rest, "" where no book of the chain names one. Under a coverage, a
+// Authority returns the section on which lines or notes of a code rest, "" where no book of the chain names one. Under a coverage, a
 // provision that the book gives for that coverage goes before the one for all.
 func (b *Book) Authority(code, coverage string) string {
+	_, basis := b.AuthorityBasis(code, coverage)
+	return basis.Source.Section
+}
+
+// AuthorityBasis returns the key of the book that names the provision that Authority tells the section of, with its
+// source, when it was read and how well it is known.
+func (b *Book) AuthorityBasis(code, coverage string) (book string, basis dated.Basis) {
 	for at := b; at != nil; at = at.parent {
-		if section, ok := at.authorities[code]; ok {
-			return section
+		if a, ok := at.authorities[code]; ok {
+			return a.book, a.Basis
 		}
-		if section, ok := at.byCoverage[coverage][code]; ok {
-			return section
+		if a, ok := at.byCoverage[coverage][code]; ok {
+			return a.book, a.Basis
 		}
 	}
-	return ""
+	return "", dated.Basis{}
+}
+
+// Parameters returns everything that the book itself says, as its file writes it and in that order.
+func (b *Book) Parameters() []*dated.Series[dated.Figure] { return slices.Clone(b.shown) }
+
+// Parameter returns what the book itself says of a parameter such as "minimum_wage.large".
+func (b *Book) Parameter(name string) (*dated.Series[dated.Figure], bool) {
+	i := slices.IndexFunc(b.shown, func(s *dated.Series[dated.Figure]) bool { return s.Name == name })
+	if i < 0 {
+		return nil, false
+	}
+	return b.shown[i], true
 }
 
 func read(file string, text []byte) (*Book, error) {
@@ -135,13 +170,16 @@ func read(file string, text []byte) (*Book, error) {
 	b := &Book{text: slices.Clone(text), digest: hex.EncodeToString(sum[:])}
 	b.key = strings.TrimSuffix(file, ".yaml")
 	doc := dated.Open(file, text)
-	f := doc.Root().Fields([]string{"book", "title", "sources", "parameters", "authorities"}, "parent")
+	f := doc.Root().Fields([]string{"book", "title", "sources", "parameters", "authorities"}, "parent", "local")
 	if key := f["book"].Text(); key != "" && key+".yaml" != file {
 		f["book"].Report("is %q in a file of another name; rename one of the two", key)
 	}
 	b.title = f["title"].Text()
 	if f.Has("parent") {
 		b.parentKey = f["parent"].Text()
+	}
+	if f.Has("local") {
+		b.local = LocalKind(f["local"].Word(string(Ordinance), string(Contract), string(Announcement)))
 	}
 	sources := dated.ReadSources(f["sources"])
 	b.readParameters(f["parameters"], sources)
@@ -151,18 +189,18 @@ func read(file string, text []byte) (*Book, error) {
 }
 
 func (b *Book) readAuthorities(n dated.Node, sources *dated.Sources) {
-	b.authorities = map[string]string{}
-	b.byCoverage = map[string]map[string]string{}
+	b.authorities = map[string]authority{}
+	b.byCoverage = map[string]map[string]authority{}
 	for _, e := range n.Entries() {
-		section := sources.Basis(e.Fields(dated.BasisKeys)).Source.Section
+		a := authority{b.key, sources.Basis(e.Fields(dated.BasisKeys))}
 		code, coverage, split := strings.Cut(e.Key, ".")
 		if !split {
-			b.authorities[code] = section
+			b.authorities[code] = a
 			continue
 		}
 		if b.byCoverage[coverage] == nil {
-			b.byCoverage[coverage] = map[string]string{}
+			b.byCoverage[coverage] = map[string]authority{}
 		}
-		b.byCoverage[coverage][code] = section
+		b.byCoverage[coverage][code] = a
 	}
 }

@@ -156,7 +156,7 @@ func TestRules(t *testing.T) {
 		MissedPeriods: MissedPeriods{HourPerDay: 60}, ShortMeal: 20, SeventhDay: new(480), PremiumFactor: PremiumFactor{15, 20},
 		ReportingTime: &ReportingTime{FromSize: 5, ScheduleTenths: 5, AtLeast: 120, AtMost: 240, LaterReportLeast: 120},
 		Meals:         []Meal{{300, 30, 300, 360}, {600, 30, 600, 720}},
-		RestPeriods:   &RestPeriods{Minutes: 10, Per: 240, NoneUnder: 210},
+		RestPeriods:   &RestPeriods{Minutes: 10, Per: 240, NoneUnder: 210, MajorPart: true},
 	}
 	if diff := cmp.Diff(want, ca); diff != "" {
 		t.Errorf("us-ca (-want +got):\n%s", diff)

@@ -93,13 +93,18 @@ func (b *Book) large(day dated.Date, size *int) bool {
 }
 
 // MinimumWage returns the highest minimum wage of the chain on a day for an employer of a size (nil: large). The book
-// itself must have one; a forebear's does not stand in, and the error is a [*dated.NoValueError].
+// itself must have one, or, where it is a local book, the jurisdiction that it adds to; a forebear's does not stand in, and
+// the error is a [*dated.NoValueError].
 func (b *Book) MinimumWage(day dated.Date, size *int) (Wage, error) {
-	own, err := b.minimumWage.of(b.large(day, size)).On(day)
-	if err != nil {
+	var wage Wage
+	if v := on(b.minimumWage.of(b.large(day, size)), day); v != nil {
+		wage = *v
+	} else if b.IsLocal() {
+		return b.parent.MinimumWage(day, size)
+	} else {
+		_, err := b.minimumWage.of(b.large(day, size)).On(day)
 		return 0, err
 	}
-	wage := own.Value
 	for at := b.parent; at != nil; at = at.parent {
 		if v := on(at.minimumWage.of(at.large(day, size)), day); v != nil {
 			wage = max(wage, *v)
@@ -108,10 +113,10 @@ func (b *Book) MinimumWage(day dated.Date, size *int) (Wage, error) {
 	return wage, nil
 }
 
-// Covers tells whether the book itself has overtime rules for a coverage, "agriculture" or "general". Farm work without
-// any has no overtime.
+// Covers tells whether the book itself, or the jurisdiction that a local book adds to, has overtime rules for a coverage,
+// "agriculture" or "general". Farm work without any has no overtime.
 func (b *Book) Covers(coverage string) bool {
-	return coverage == "agriculture" || b.limitsFor(coverage).given()
+	return coverage == "agriculture" || b.limitsFor(coverage).given() || b.IsLocal() && b.parent.Covers(coverage)
 }
 
 func (b *Book) limitsFor(coverage string) *sized[Limits] {

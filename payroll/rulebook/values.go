@@ -79,15 +79,16 @@ type ReportingTime struct {
 type Meal struct {
 	DueOver      int // due in a day with more work than this
 	Minutes      int
-	StartBy      int // begins after no more work than this
-	WaivableUpTo int // may be waived in a day with no more work than this
+	StartBy      int // begins after no more work than this; NoLimit: no hour is set
+	WaivableUpTo int // may be waived in a day with no more work than this; 0: no waiver is known
 }
 
 // RestPeriods is the law's measure of rest; lengths in minutes.
 type RestPeriods struct {
-	Minutes   int // of one period
-	Per       int // one period for so much work, or the major part of it
-	NoneUnder int // none in a day with less work
+	Minutes   int  // of one period
+	Per       int  // one period for so much work
+	NoneUnder int  // none in a day with less work
+	MajorPart bool // the major part of Per counts as all of it
 }
 
 // Due returns how many rest periods a day of so many minutes of work has.
@@ -96,7 +97,7 @@ func (r *RestPeriods) Due(worked int) int {
 		return 0
 	}
 	periods := worked / r.Per
-	if 2*(worked%r.Per) > r.Per {
+	if r.MajorPart && 2*(worked%r.Per) > r.Per {
 		periods++
 	}
 	return periods
@@ -189,13 +190,18 @@ func readReportingTime(n dated.Node) ReportingTime {
 func readMeals(n dated.Node) []Meal {
 	var meals []Meal
 	for _, item := range n.Items() {
-		f := item.Fields([]string{"due_over", "minutes", "start_by", "waivable_up_to"})
-		meals = append(meals, Meal{
-			DueOver:      readHours(f["due_over"]),
-			Minutes:      f["minutes"].Int(1),
-			StartBy:      readHours(f["start_by"]),
-			WaivableUpTo: readHours(f["waivable_up_to"]),
-		})
+		f := item.Fields([]string{"minutes", "start_by", "waivable_up_to"}, "due_over", "due_from")
+		m := Meal{DueOver: readHours(f["due_over"]), Minutes: f["minutes"].Int(1), StartBy: readLimit(f["start_by"])}
+		if f.Has("due_over") == f.Has("due_from") {
+			item.Report("must have either due_over or due_from")
+		}
+		if f.Has("due_from") {
+			m.DueOver = max(0, readHours(f["due_from"])-1) // whole minutes: from 660 is over 659
+		}
+		if !f["waivable_up_to"].IsNull() {
+			m.WaivableUpTo = readHours(f["waivable_up_to"])
+		}
+		meals = append(meals, m)
 	}
 	if len(meals) > 2 {
 		n.Report("lists more than two meal periods; the notes know a first and a second")
@@ -204,8 +210,9 @@ func readMeals(n dated.Node) []Meal {
 }
 
 func readRestPeriods(n dated.Node) RestPeriods {
-	f := n.Fields([]string{"minutes", "per_hours", "none_under"})
-	r := RestPeriods{Minutes: f["minutes"].Int(1), Per: readHours(f["per_hours"]), NoneUnder: readHours(f["none_under"])}
+	f := n.Fields([]string{"minutes", "per_hours", "part_of_them", "none_under"})
+	r := RestPeriods{Minutes: f["minutes"].Int(1), Per: readHours(f["per_hours"]), NoneUnder: readHours(f["none_under"]),
+		MajorPart: f["part_of_them"].Word("major", "none") == "major"}
 	if f.Has("per_hours") && r.Per == 0 {
 		n.Report("gives rest for no hours; write per_hours above zero")
 	}

@@ -1,0 +1,96 @@
+package models
+
+import (
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// TallyAnswer is what a worker says of a tally: that it is right, or that it is not, and why. The last word counts; a disputed tally is paid as
+// recorded until it is corrected.
+type TallyAnswer struct {
+	Keyed
+	TallyID    uuid.UUID `json:"tally_id"`
+	Answer     Answer    `json:"answer"`
+	Note       string    `json:"note,omitempty"`
+	AnsweredAt time.Time `json:"answered_at"`
+	AnsweredBy uuid.UUID `json:"answered_by"`
+}
+
+// TableName tells gorm the table.
+func (TallyAnswer) TableName() string { return "tally_answers" }
+
+// Answer is a worker's word on a tally.
+type Answer string
+
+// The answers to a tally.
+const (
+	Confirmed Answer = "confirmed"
+	Disputed  Answer = "disputed"
+)
+
+// AnswerTally records a worker's word on one of their tallies that stands. Repeats are answered as by Create.
+func AnswerTally(tx *Tx, worker, tally, id uuid.UUID, answer Answer, note string) (*TallyAnswer, bool, error) {
+	note = strings.TrimSpace(note)
+	hash := ContentHash([]any{tally, answer, note})
+	var stored TallyAnswer
+	if err := tx.DB().Where("id = ?", id).Limit(1).Find(&stored).Error; err != nil {
+		return nil, false, err
+	}
+	if stored.ID == id {
+		return &stored, true, sameContent(stored.ContentHash, hash)
+	}
+	c := NewChecker(tx)
+	c.OneOf("/answer", string(answer), string(Confirmed), string(Disputed))
+	if c.OptionalText("/note", &note, longText); answer == Disputed && note == "" {
+		c.Fault("/note", "fault.dispute_note_needed", nil)
+	}
+	faults, err := c.Done()
+	if err == nil {
+		err = Faulty(faults)
+	}
+	if err != nil {
+		return nil, false, err
+	}
+	if err := tx.ownTally(worker, tally); err != nil {
+		return nil, false, err
+	}
+	a := &TallyAnswer{Keyed: Keyed{ID: id, ContentHash: hash}, TallyID: tally, Answer: answer, Note: note, AnsweredAt: tx.Now, AnsweredBy: tx.Actor}
+	if err := tx.DB().Create(a).Error; err != nil {
+		return nil, false, err
+	}
+	return a, false, tx.Audit(Audit{Action: string(answer), SubjectKind: "tallies", SubjectID: tally, After: a, Reason: note})
+}
+
+// ownTally wants a tally that stands and is the worker's, or a provisional hand's who turned out to be them.
+func (t *Tx) ownTally(worker, tally uuid.UUID) error {
+	var kept Tally
+	err := t.DB().Where("id = ? AND worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = tallies.employer_id AND (w.id = ? OR w.same_as = ?))", tally, worker, worker).
+		Take(&kept).Error
+	if err != nil {
+		return translate(err)
+	}
+	if kept.SupersededBy != nil {
+		return &Error{Kind: Conflict, Key: "problem.superseded", Terms: map[string]any{"by": kept.SupersededBy.String()}}
+	}
+	return nil
+}
+
+// Chain returns a record with everything that it took the place of and everything that took its place, oldest first.
+func Chain[C any](tx *Tx, id uuid.UUID) ([]Recorded[C], error) {
+	table := tableOf[C]()
+	var chain []Recorded[C]
+	err := tx.DB().Raw(`WITH RECURSIVE later AS (
+			SELECT id, superseded_by FROM `+table+` WHERE employer_id = @employer AND id = @id
+			UNION SELECT r.id, r.superseded_by FROM `+table+` r JOIN later l ON r.id = l.superseded_by WHERE r.employer_id = @employer),
+		earlier AS (
+			SELECT id FROM `+table+` WHERE employer_id = @employer AND id = @id
+			UNION SELECT r.id FROM `+table+` r JOIN earlier e ON r.superseded_by = e.id WHERE r.employer_id = @employer)
+		SELECT * FROM `+table+` WHERE employer_id = @employer AND id IN (SELECT id FROM later UNION SELECT id FROM earlier) ORDER BY seq`,
+		map[string]any{"employer": tx.Employer, "id": id}).Scan(&chain).Error
+	if err == nil && len(chain) == 0 {
+		err = &Error{Kind: NotFound, Key: "problem.not_found"}
+	}
+	return chain, translate(err)
+}
