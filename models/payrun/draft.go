@@ -164,8 +164,7 @@ func (q DraftRequest) checkKind(c *models.Checker) {
 		c.Fault("/workers", "fault.final_needs_workers", nil)
 	}
 	c.OneOf("/ending", string(q.Ending), string(Discharge), string(Quit), string(QuitWithNotice))
-	c.DayUntil("/through_date", q.ThroughDate.Date, q.WeekStart.AddDays(6))
-	if q.ThroughDate.Before(q.WeekStart.Date) {
+	if c.DayUntil("/through_date", q.ThroughDate.Date, q.WeekStart.AddDays(6)) && q.ThroughDate.Before(q.WeekStart.Date) {
 		c.Fault("/through_date", "fault.ends_before_start", nil)
 	}
 }

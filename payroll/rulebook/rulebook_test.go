@@ -37,7 +37,7 @@ func book(t *testing.T, key string) *Book {
 
 func TestTheLibrary(t *testing.T) {
 	l := load(t)
-	if diff := cmp.Diff([]string{"us", "us-ca"}, l.Keys()); diff != "" {
+	if diff := cmp.Diff([]string{"us", "us-az", "us-ca", "us-fl", "us-nv", "us-tx", "us-wa"}, l.Keys()); diff != "" {
 		t.Error(diff)
 	}
 	if _, ok := l.Book("us-xx"); ok {
@@ -63,6 +63,11 @@ func TestMinimumWages(t *testing.T) {
 			{"2019-01-01", "12.00", "11.00"}, {"2020-01-01", "13.00", "12.00"}, {"2021-01-01", "14.00", "13.00"}, {"2022-01-01", "15.00", "14.00"},
 			{"2023-01-01", "15.50", "15.50"}, {"2024-01-01", "16.00", "16.00"}, {"2025-01-01", "16.50", "16.50"}, {"2026-01-01", "16.90", "16.90"}},
 	}
+	for key, list := range oneWage {
+		for _, step := range list {
+			steps[key] = append(steps[key], struct{ from, large, small string }{step[0], step[1], step[1]})
+		}
+	}
 	for key, list := range steps {
 		b := book(t, key)
 		for i, step := range list {
@@ -79,8 +84,16 @@ func TestMinimumWages(t *testing.T) {
 			}
 		}
 	}
-	if got := wage(book(t, "us-ca"), dated.MustDate("2026-12-31"), 26); got != "16.90" {
-		t.Errorf("on the last day known: %s", got)
+	for key, last := range map[string][2]string{"us-ca": {"2026-12-31", "16.90"}, "us-az": {"2026-12-31", "15.15"}, "us-wa": {"2026-12-31", "17.13"}, "us-fl": {"2027-12-31", "15.00"}} {
+		day := dated.MustDate(last[0])
+		if got := wage(book(t, key), day, 26) + ", then " + wage(book(t, key), day.AddDays(1), 26); got != last[1]+", then none" {
+			t.Errorf("%s on the last day known and after: %s", key, got)
+		}
+	}
+	for _, key := range []string{"us-nv", "us-tx"} {
+		if wage(book(t, key), dated.MustDate("2030-01-01"), 1) == "none" {
+			t.Errorf("the wage of %s does not go on until it is changed", key)
+		}
 	}
 	_, err := book(t, "us-ca").MinimumWage(dated.MustDate("2027-01-01"), nil)
 	var missing *dated.NoValueError
@@ -90,6 +103,18 @@ func TestMinimumWages(t *testing.T) {
 	if got := wage(book(t, "us"), dated.MustDate("2030-01-01"), 26); got != "7.25" {
 		t.Errorf("the federal wage is open, and in 2030 %s", got)
 	}
+}
+
+// oneWage are the steps of the books that know no sizes, retyped from the agencies' own tables where there are such.
+var oneWage = map[string][][2]string{
+	"us-az": {{"2019-01-01", "11.00"}, {"2020-01-01", "12.00"}, {"2021-01-01", "12.15"}, {"2022-01-01", "12.80"}, {"2023-01-01", "13.85"},
+		{"2024-01-01", "14.35"}, {"2025-01-01", "14.70"}, {"2026-01-01", "15.15"}},
+	"us-nv": {{"2019-07-01", "8.25"}, {"2020-07-01", "9.00"}, {"2021-07-01", "9.75"}, {"2022-07-01", "10.50"}, {"2023-07-01", "11.25"}, {"2024-07-01", "12.00"}},
+	"us-tx": {{"2009-07-24", "7.25"}},
+	"us-fl": {{"2019-01-01", "8.46"}, {"2020-01-01", "8.56"}, {"2021-01-01", "8.65"}, {"2021-09-30", "10.00"}, {"2022-09-30", "11.00"},
+		{"2023-09-30", "12.00"}, {"2024-09-30", "13.00"}, {"2025-09-30", "14.00"}, {"2026-09-30", "15.00"}},
+	"us-wa": {{"2019-01-01", "12.00"}, {"2020-01-01", "13.50"}, {"2021-01-01", "13.69"}, {"2022-01-01", "14.49"}, {"2023-01-01", "15.74"},
+		{"2024-01-01", "16.28"}, {"2025-01-01", "16.66"}, {"2026-01-01", "17.13"}},
 }
 
 func wage(b *Book, day dated.Date, size int) string {
@@ -123,6 +148,20 @@ func TestOvertimeLimits(t *testing.T) {
 		{"us-ca", "agriculture", "2024-12-31", 25, "8.5 45 -"},
 		{"us-ca", "agriculture", "2025-01-01", 25, "8 40 12"},
 		{"us-ca", "general", "2010-01-01", 1, "8 40 12"},
+		{"us-wa", "agriculture", "2021-12-31", 5, none},
+		{"us-wa", "agriculture", "2022-01-01", 5, "- 55 -"},
+		{"us-wa", "agriculture", "2022-12-31", 5, "- 55 -"},
+		{"us-wa", "agriculture", "2023-01-01", 5, "- 48 -"},
+		{"us-wa", "agriculture", "2023-12-31", 5, "- 48 -"},
+		{"us-wa", "agriculture", "2024-01-01", 5, "- 40 -"},
+		{"us-wa", "general", "2026-01-01", 5, "- 40 -"},
+		{"us-az", "agriculture", "2026-01-01", 5, none},
+		{"us-az", "general", "2026-01-01", 5, "- 40 -"},
+		{"us-nv", "agriculture", "2026-01-01", 5, none},
+		{"us-tx", "agriculture", "2026-01-01", 5, none},
+		{"us-tx", "general", "2026-01-01", 5, "- 40 -"},
+		{"us-fl", "agriculture", "2026-01-01", 5, none},
+		{"us-fl", "general", "2026-01-01", 5, "- 40 -"},
 	}
 	for _, test := range tests {
 		l := book(t, test.book).Limits(dated.MustDate(test.day), test.coverage, &test.size)
@@ -168,6 +207,22 @@ func TestRules(t *testing.T) {
 	want = Rules{Makeup: Makeup{AllHours, Workweek}, Nonproductive: Included, Rest: Included, FlatBonus: AllHours, ShortMeal: 20, PremiumFactor: PremiumFactor{15, 20}}
 	if diff := cmp.Diff(want, us); diff != "" {
 		t.Errorf("us (-want +got):\n%s", diff)
+	}
+	for _, key := range []string{"us-az", "us-fl", "us-nv", "us-tx"} {
+		got, missing := book(t, key).Rules(day)
+		if diff := cmp.Diff(want, got); diff != "" || len(missing) > 0 {
+			t.Errorf("%s is not as the federal book (-want +got), %v:\n%s", key, missing, diff)
+		}
+	}
+	want = Rules{
+		Makeup: Makeup{PieceHours, Workweek}, Nonproductive: Separate, Rest: Separate, Average: PieceHours, FlatBonus: AllHours,
+		MissedPeriods: MissedPeriods{ExtraMinutes: 10}, ShortMeal: 20, PremiumFactor: PremiumFactor{15, 20},
+		Meals:       []Meal{{300, 30, NoLimit, 0}, {659, 30, NoLimit, 0}},
+		RestPeriods: &RestPeriods{Minutes: 10, Per: 240, NoneUnder: 240},
+	}
+	wa, missing := book(t, "us-wa").Rules(day)
+	if diff := cmp.Diff(want, wa); diff != "" || len(missing) > 0 {
+		t.Errorf("us-wa (-want +got), %v:\n%s", missing, diff)
 	}
 	before, _ := book(t, "us-ca").Rules(dated.MustDate("2016-12-31"))
 	if before.Meals != nil {
@@ -241,6 +296,8 @@ func TestBrokenBooks(t *testing.T) {
 		return strings.Replace(garden, "parameters:\n", "parameters:\n  "+name+":\n    about: x\n    way: "+way+"\n    values: [{from: open, through: open, value: "+value+", source: law, read: 2026-11-25, standing: read}]\n", 1)
 	}
 	tests := []struct{ name, text, want string }{
+		{"three keys of a meal", parameter("meals", "not_comparable", `[{due_over: "1", due_from: "1", minutes: 1, start_by: null, waivable_up_to: null}]`), "must have either due_over or due_from"},
+		{"half a clock", parameter("final_pay.quit", "not_comparable", `{hours: 1, notice_hours: 1}`), "gives one of notice_hours and with_notice_hours"},
 		{"another name", strings.Replace(garden, "book: garden", "book: yard", 1), `garden.yaml:2: book: is "yard" in a file of another name`},
 		{"unknown parent", strings.Replace(garden, "parent: us", "parent: moon", 1), `garden.yaml: names the parent "moon", which is no book; add moon.yaml`},
 		{"its own parent", strings.Replace(garden, "parent: us", "parent: garden", 1), "garden.yaml: is its own forebear"},
