@@ -18,10 +18,19 @@ type AuditEntry struct {
 	BeforeDoc   Document   `json:"before"`
 	AfterDoc    Document   `json:"after"`
 	Reason      string     `json:"reason"`
+	Tx          int64      `gorm:"->" json:"-"` // the transaction that wrote it: with Seq the order in which entries are sealed
 }
 
 // TableName tells gorm the table.
 func (AuditEntry) TableName() string { return "audit_entries" }
+
+// Hash is the hash over everything that the entry says, made anew from its fields. It is the same on both databases, and after an entry has moved
+// from one to the other.
+func (e *AuditEntry) Hash() string {
+	return ContentHash([]any{
+		"audit entry", e.EmployerID, e.ID, instant(e.At), e.AccountID, e.Action, e.SubjectKind, e.SubjectID, string(e.BeforeDoc), string(e.AfterDoc), e.Reason,
+	})
+}
 
 // Audit is what a command says of itself. Before and After are written as JSON; neither may hold a secret.
 type Audit struct {
@@ -43,13 +52,15 @@ func (t *Tx) Audit(a Audit) error {
 	if err != nil {
 		return err
 	}
+	t.command = a.Action
+	failpoint(t.command + ".lines")
 	e := AuditEntry{
-		Keyed: Keyed{ID: t.NewID()}, At: t.Now, Action: a.Action, SubjectKind: a.SubjectKind, SubjectID: a.SubjectID,
+		Keyed: Keyed{EmployerID: t.Employer, ID: t.NewID()}, At: t.Now, Action: a.Action, SubjectKind: a.SubjectKind, SubjectID: a.SubjectID,
 		BeforeDoc: before, AfterDoc: after, Reason: a.Reason,
 	}
 	if t.Actor != uuid.Nil {
 		e.AccountID = &t.Actor
 	}
-	e.ContentHash = ContentHash(e)
+	e.ContentHash = e.Hash()
 	return translate(t.DB().Create(&e).Error)
 }

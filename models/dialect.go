@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math"
 	"net/url"
 	"strings"
 
@@ -39,7 +40,7 @@ func ParseTarget(s string) (Target, error) {
 		}
 		return Target{migrations.SQLite, path}, nil
 	}
-	return Target{}, errors.New("the database URL must begin with postgres:// or sqlite:")
+	return Target{}, errors.New("the database URL must begin with sqlite: or postgres://, as in sqlite:///var/lib/palmero.db")
 }
 
 // OpenSQL opens the database for migrations.
@@ -129,6 +130,54 @@ func enter(db *gorm.DB, dialect migrations.Dialect, employer string) error {
 		return nil
 	}
 	return db.Exec("SELECT set_config('palmero.employer', ?, true) /* employer_id */", employer).Error
+}
+
+// holdSeals keeps other sealers of the employer waiting until the transaction ends. It holds nobody else up; SQLite's writers are alone anyway.
+func holdSeals(db *gorm.DB, dialect migrations.Dialect, employer string) error {
+	if dialect != migrations.Postgres {
+		return nil
+	}
+	return db.Exec("SELECT pg_advisory_xact_lock(hashtextextended('palmero.seal', 0) # hashtextextended(?, 0)) /* employer_id */", employer).Error
+}
+
+// ended is the condition that keeps the audit entries of transactions older than every one that still runs. It reads the snapshot of
+// the statement that it stands in. On SQLite all that another transaction sees has ended.
+func ended(dialect migrations.Dialect) string {
+	if dialect == migrations.Postgres {
+		return "tx < pg_snapshot_xmin(pg_current_snapshot())::text::bigint"
+	}
+	return "1 = 1"
+}
+
+// nextTx is a number that no transaction has had yet; SQLite does not number them.
+func nextTx(db *gorm.DB, dialect migrations.Dialect, employer string) (next int64, err error) {
+	if dialect != migrations.Postgres {
+		return math.MaxInt64, nil
+	}
+	err = db.Raw("SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint /* employer_id */ WHERE ?::text <> ''", employer).Scan(&next).Error
+	return next, err
+}
+
+// ownedTables lists the tables whose rows belong to an employer.
+func ownedTables(ctx context.Context, db *sql.DB, dialect migrations.Dialect) (owned map[string]bool, err error) {
+	query := "SELECT m.name FROM sqlite_schema m JOIN pragma_table_info(m.name) c WHERE m.type = 'table' AND c.name = 'employer_id'"
+	if dialect == migrations.Postgres {
+		query = "SELECT table_name FROM information_schema.columns WHERE table_schema = current_schema() AND column_name = 'employer_id'"
+	}
+	rows, err := db.QueryContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, rows.Close()) }()
+	owned = map[string]bool{}
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, err
+		}
+		owned[name] = true
+	}
+	return owned, rows.Err()
 }
 
 // lockRow is the clause that holds a row until the transaction ends; SQLite's writers are alone anyway.

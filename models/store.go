@@ -24,6 +24,7 @@ type Store struct {
 	dialect     migrations.Dialect
 	write, read *gorm.DB
 	now         func() time.Time
+	owned       map[string]bool // the tables whose rows belong to an employer
 }
 
 // Options of Open.
@@ -53,12 +54,12 @@ func Open(ctx context.Context, target Target, o Options) (*Store, error) {
 	if err := s.check(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
-	if err := guard(write); err != nil {
-		return nil, err
-	}
-	if read != write {
-		if err := guard(read); err != nil {
-			return nil, err
+	for _, db := range []*gorm.DB{write, read} {
+		if err := guard(db, s.owned); err != nil {
+			return nil, errors.Join(err, s.Close())
+		}
+		if read == write {
+			break
 		}
 	}
 	return s, nil
@@ -75,6 +76,9 @@ func (s *Store) check(ctx context.Context) error {
 	}
 	if len(pending) > 0 {
 		return fmt.Errorf("the database lacks %s; run \"palmero migrate\" first", strings.Join(pending, ", "))
+	}
+	if s.owned, err = ownedTables(ctx, db, s.dialect); err != nil {
+		return fmt.Errorf("look at the tables: %w", err)
 	}
 	if s.dialect == migrations.Postgres {
 		return checkServingRole(ctx, db)
@@ -117,6 +121,7 @@ type Tx struct {
 
 	db      *gorm.DB
 	dialect migrations.Dialect
+	command string // what it does, once that is written: the action of its audit entry
 }
 
 // attempts is how often In tries: the first time, and again where another transaction got in between.
@@ -149,12 +154,21 @@ func (s *Store) enter(ctx context.Context, db *gorm.DB, scope Scope, options *sq
 		return errors.New("a transaction must name its employer")
 	}
 	ctx = context.WithValue(ctx, employerKey{}, scope.Employer)
+	tx := &Tx{Scope: scope, dialect: s.dialect}
 	err := db.WithContext(ctx).Transaction(func(g *gorm.DB) error {
 		if err := enter(g, s.dialect, scope.Employer.String()); err != nil {
 			return err
 		}
-		return fn(&Tx{Scope: scope, Now: instant(s.now()), db: g, dialect: s.dialect})
+		tx.db, tx.Now = g, instant(s.now())
+		if err := fn(tx); err != nil {
+			return err
+		}
+		failpoint(tx.command + ".commit")
+		return nil
 	}, options)
+	if err == nil {
+		failpoint(tx.command + ".answer")
+	}
 	return translate(err)
 }
 
@@ -162,7 +176,7 @@ func (s *Store) enter(ctx context.Context, db *gorm.DB, scope Scope, options *sq
 func instant(t time.Time) time.Time { return t.UTC().Truncate(time.Microsecond) }
 
 // DB returns a fresh handle of the transaction for the use cases that work on sets. Statements on types with an EmployerID are
-// held to the transaction's employer by themselves; SQL text has to name employer_id, or it is refused.
+// held to the transaction's employer by themselves; SQL text has to hold every table that it names to it, or it is refused.
 func (t *Tx) DB() *gorm.DB { return t.db.Session(&gorm.Session{}) }
 
 // Locking returns a handle whose rows are held until the transaction ends.
@@ -178,52 +192,6 @@ func (t *Tx) NewID() uuid.UUID { return NewID() }
 
 // NewID makes a UUID of version 7 (RFC 9562).
 func NewID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
-
-type employerKey struct{}
-
-var errUnscoped = errors.New("a statement outside any employer's records was refused")
-
-// guard holds every statement to the employer of its context: a condition is added to statements on types with an EmployerID, the column is
-// set on what is created, and SQL text that does not mention employer_id is refused.
-func guard(db *gorm.DB) error {
-	scoped := func(tx *gorm.DB) {
-		employer, ok := tx.Statement.Context.Value(employerKey{}).(uuid.UUID)
-		switch {
-		case tx.Statement.Schema != nil && tx.Statement.Schema.LookUpField("EmployerID") == nil:
-			return // the directory of employers and the rulebook texts
-		case !ok:
-			_ = tx.AddError(errUnscoped)
-		case tx.Statement.SQL.Len() > 0:
-			if !strings.Contains(tx.Statement.SQL.String(), "employer_id") {
-				_ = tx.AddError(errUnscoped)
-			}
-		default:
-			tx.Statement.AddClause(clause.Where{Exprs: []clause.Expression{
-				clause.Eq{Column: clause.Column{Table: clause.CurrentTable, Name: "employer_id"}, Value: employer},
-			}})
-		}
-	}
-	owned := func(tx *gorm.DB) {
-		if tx.Statement.Schema == nil || tx.Statement.Schema.LookUpField("EmployerID") == nil {
-			return
-		}
-		employer, ok := tx.Statement.Context.Value(employerKey{}).(uuid.UUID)
-		if !ok {
-			_ = tx.AddError(errUnscoped)
-			return
-		}
-		tx.Statement.SetColumn("EmployerID", employer, true)
-	}
-	callbacks := db.Callback()
-	return errors.Join(
-		callbacks.Query().Before("gorm:query").Register("palmero:scoped", scoped),
-		callbacks.Update().Before("gorm:update").Register("palmero:scoped", scoped),
-		callbacks.Delete().Before("gorm:delete").Register("palmero:scoped", scoped),
-		callbacks.Row().Before("gorm:row").Register("palmero:scoped", scoped),
-		callbacks.Raw().Before("gorm:raw").Register("palmero:scoped", scoped),
-		callbacks.Create().Before("gorm:create").Register("palmero:owned", owned),
-	)
-}
 
 // ContentHash is the hash by which a repeated record is recognised: SHA-256 over the JSON of its decoded, normalised content.
 func ContentHash(content any) string {

@@ -111,7 +111,11 @@ func Review(tx *models.Tx, books *rulebook.Library, weekStart dated.Date) ([]Dif
 	if err != nil {
 		return nil, err
 	}
-	res, err := reckon(tx, books, selection{weekStart: weekStart, paidToo: true, bare: true})
+	now := map[uuid.UUID]*payroll.Statement{}
+	res, err := reckon(tx, books, selection{weekStart: weekStart, paidToo: true, bare: true}, func(s *statement) error {
+		now[s.worker.ID] = s.figures
+		return nil
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -122,10 +126,6 @@ func Review(tx *models.Tx, books *rulebook.Library, weekStart dated.Date) ([]Dif
 	texts, err := frozenBooks(tx, weekStart)
 	if err != nil {
 		return nil, err
-	}
-	now := map[uuid.UUID]*payroll.Statement{}
-	for _, s := range res.statements {
-		now[s.worker.ID] = s.figures
 	}
 	var out []Difference
 	for _, f := range frozen {
@@ -453,18 +453,22 @@ func Adjustments(tx *models.Tx, week dated.Date, p models.Page) ([]Adjustment, e
 	return rows, err
 }
 
-// findAccepted reads what is accepted for payment and stands on no approved statement yet.
-func (r *records) findAccepted(tx *models.Tx, sel selection) error {
+// findAccepted reads what is accepted for payment and stands on no approved statement yet, of some workers or (with nil) of all.
+func (r *records) findAccepted(tx *models.Tx, sel selection, workers []uuid.UUID) error {
 	r.accepted = map[uuid.UUID][]Adjustment{}
 	if sel.bare {
 		return nil
 	}
+	whose, args := "", []any{tx.Employer}
+	if workers != nil {
+		whose, args = "AND a.worker_id IN ? ", append(args, workers)
+	}
 	var rows []Adjustment
-	err := tx.DB().Raw(`SELECT a.* FROM adjustments a WHERE a.employer_id = ? AND a.state = 'accepted' AND NOT EXISTS (
+	err := tx.DB().Raw(`SELECT a.* FROM adjustments a WHERE a.employer_id = ? `+whose+`AND a.state = 'accepted' AND NOT EXISTS (
 			SELECT 1 FROM statement_adjustments x JOIN statements s ON s.employer_id = x.employer_id AND s.id = x.statement_id
 			JOIN pay_runs r ON r.employer_id = s.employer_id AND r.id = s.run_id
 			WHERE x.employer_id = a.employer_id AND x.adjustment_id = a.id AND s.voided_at IS NULL AND r.state <> 'draft')
-		ORDER BY a.for_week, a.seq`, tx.Employer).Scan(&rows).Error
+		ORDER BY a.for_week, a.seq`, args...).Scan(&rows).Error
 	for _, a := range rows {
 		r.accepted[a.WorkerID] = append(r.accepted[a.WorkerID], a)
 	}

@@ -1,14 +1,10 @@
 package payrun
 
 import (
-	"encoding/json"
-
 	"github.com/google/uuid"
-	"gorm.io/gorm/clause"
 
 	"palmero/models"
 	"palmero/payroll"
-	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
 )
 
@@ -75,39 +71,36 @@ func DraftRun(tx *models.Tx, books *rulebook.Library, q DraftRequest) (*Run, boo
 
 // remake makes a draft's statements from the records as they are now, and stamps the run with what they follow from.
 func remake(tx *models.Tx, books *rulebook.Library, run *Run) error {
-	res, err := reckonRun(tx, books, run)
+	out := &writer{tx: tx, run: run}
+	res, err := reckonRun(tx, books, run, out.take)
 	if err != nil {
 		return err
 	}
-	run.InputDigest, run.Engine = res.digest, payroll.Engine
+	if err := out.finish(res); err != nil {
+		return err
+	}
+	run.InputDigest, run.Engine = res.digest(), payroll.Engine
 	run.DraftedBy, run.DraftedAt, run.UpdatedAt = tx.Actor, tx.Now, tx.Now
 	run.Version++
 	if !res.due.IsZero() {
 		run.Payday = models.Day(res.due)
 	}
-	if err := save(tx, run); err != nil {
-		return err
-	}
-	return write(tx, run, res)
+	return save(tx, run)
 }
 
-// reckonRun reckons what a run is for.
-func reckonRun(tx *models.Tx, books *rulebook.Library, run *Run) (*result, error) {
+// reckonRun reckons what a run is for, and hands each statement on.
+func reckonRun(tx *models.Tx, books *rulebook.Library, run *Run, each func(*statement) error) (*result, error) {
 	only, err := namedWorkers(tx, run.ID)
 	if err != nil {
 		return nil, err
 	}
 	switch run.Kind {
 	case Correction:
-		return reckonCorrection(tx, books, run, only)
+		return reckonCorrection(tx, books, run, only, each)
 	case Final:
-		res, err := reckon(tx, books, selection{weekStart: run.WeekStart.Date, through: run.ThroughDate.Date, only: only})
-		if err == nil {
-			res.finalDue(run)
-		}
-		return res, err
+		return reckonFinal(tx, books, run, only, each)
 	}
-	return reckon(tx, books, selection{weekStart: run.WeekStart.Date})
+	return reckon(tx, books, selection{weekStart: run.WeekStart.Date}, each)
 }
 
 // namedWorkers reads whom a run is for; nil where it names nobody.
@@ -233,118 +226,4 @@ func clear(tx *models.Tx, run uuid.UUID) error {
 		}
 	}
 	return nil
-}
-
-// write keeps a run's statements, lines, problems and rulebooks, in set-sized statements.
-func write(tx *models.Tx, run *Run, res *result) error {
-	var rows []StatementRow
-	var lines []lineRow
-	var paying []statementAdjustment
-	for _, s := range res.statements {
-		row, err := s.row(tx, run)
-		if err != nil {
-			return err
-		}
-		rows = append(rows, row)
-		for _, id := range s.owed {
-			paying = append(paying, statementAdjustment{StatementID: row.ID, AdjustmentID: id})
-		}
-		if lines, err = appendLines(lines, row.ID, s.figures); err != nil {
-			return err
-		}
-	}
-	problems, err := problemRows(run.ID, res.problems)
-	if err != nil {
-		return err
-	}
-	var books []runBook
-	for key, b := range res.books {
-		books = append(books, runBook{RunID: run.ID, BookKey: key, Digest: b.Digest()})
-		text := bookText{Digest: b.Digest(), BookKey: key, Body: string(b.Text())}
-		if err := tx.DB().Clauses(clause.OnConflict{DoNothing: true}).Create(&text).Error; err != nil {
-			return err
-		}
-	}
-	for _, step := range []func() error{
-		func() error { return models.InsertAll(tx, rows) },
-		func() error { return models.InsertAll(tx, lines) },
-		func() error { return models.InsertAll(tx, paying) },
-		func() error { return models.InsertAll(tx, problems) },
-		func() error { return models.InsertAll(tx, books) },
-	} {
-		if err := step(); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (s *statement) row(tx *models.Tx, run *Run) (StatementRow, error) {
-	id := tx.NewID()
-	s.figures.ID = id.String()
-	heading, err := json.Marshal(s.heading)
-	if err != nil {
-		return StatementRow{}, err
-	}
-	detail, err := json.Marshal(s.details)
-	if err != nil {
-		return StatementRow{}, err
-	}
-	figures, err := json.Marshal(s.figures)
-	if err != nil {
-		return StatementRow{}, err
-	}
-	week, err := json.Marshal(s.week)
-	if err != nil {
-		return StatementRow{}, err
-	}
-	t := s.figures.Totals
-	return StatementRow{
-		ID: id, RunID: run.ID, WorkerID: s.worker.ID, WeekStart: run.WeekStart, Heading: heading, Detail: detail, Figures: figures, Week: week,
-		ReissueOf:    s.reissueOf,
-		StraightTime: t.StraightTime, Premiums: t.Premiums, Other: t.Other, Gross: t.Gross, Taxes: t.Taxes, Deductions: t.Deductions,
-		Reimbursements: t.Reimbursements, Net: t.Net, WorkedMinutes: s.figures.Minutes.Worked,
-	}, nil
-}
-
-func appendLines(rows []lineRow, statement uuid.UUID, figures *payroll.Statement) ([]lineRow, error) {
-	for i, l := range figures.Lines {
-		terms, err := json.Marshal(l.Basis.Terms)
-		if err != nil {
-			return nil, err
-		}
-		rows = append(rows, lineRow{
-			StatementID: statement, LineNo: i + 1, Code: string(l.Code), Operation: l.Operation, Quantity: l.Quantity, Unit: l.Unit, Rate: l.Rate,
-			Amount: l.Amount, BasisKey: l.Basis.Key, BasisTerms: terms, Authority: l.Authority,
-		})
-	}
-	return rows, nil
-}
-
-func problemRows(run uuid.UUID, problems []Problem) ([]problemRow, error) {
-	rows := make([]problemRow, 0, len(problems))
-	for i, p := range problems {
-		terms, err := json.Marshal(p.Terms)
-		if err != nil {
-			return nil, err
-		}
-		row := problemRow{RunID: run, ProblemNo: i + 1, Kind: p.Kind, Code: p.Code, OnDate: models.Day(p.Date), Terms: terms, Subject: p.subject()}
-		if p.WorkerID != uuid.Nil {
-			row.WorkerID = &p.WorkerID
-		}
-		rows = append(rows, row)
-	}
-	return rows, nil
-}
-
-// Preview reckons one worker's week as the records are now, paid or not, without keeping anything. The statement is nil where something holds it.
-func Preview(tx *models.Tx, books *rulebook.Library, worker uuid.UUID, weekStart dated.Date) (*payroll.Statement, []Problem, error) {
-	res, err := reckon(tx, books, selection{weekStart: weekStart, worker: worker, paidToo: true})
-	if err != nil {
-		return nil, nil, err
-	}
-	if len(res.statements) == 0 {
-		return nil, res.problems, nil
-	}
-	return res.statements[0].figures, res.problems, nil
 }

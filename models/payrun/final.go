@@ -11,34 +11,65 @@ import (
 
 // reckonCorrection makes statements that pay what is accepted for weeks already paid, and nothing else: of the workers named, or of everybody who is
 // owed something.
-func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map[uuid.UUID]bool) (*result, error) {
+func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map[uuid.UUID]bool, each func(*statement) error) (*result, error) {
 	sel := selection{weekStart: run.WeekStart.Date, only: only, paidToo: true}
-	r, err := gather(tx, sel)
+	g, err := survey(tx, sel)
 	if err != nil {
+		return nil, err
+	}
+	r := &records{ground: g}
+	if err := r.findAccepted(tx, sel, nil); err != nil {
 		return nil, err
 	}
 	owed, err := owedWorkers(tx, r)
 	if err != nil {
 		return nil, err
 	}
-	res := &result{books: map[string]*rulebook.Book{}}
-	inputs := newDigest(r.profile)
+	res := newResult(g)
 	for _, o := range owed {
 		if only != nil && !only[o.worker.ID] {
 			continue
 		}
-		w := newWeek(r, o.worker, run.WeekStart.Date)
-		w.week.HourlyRate = nil
-		w.books = []string{o.rulebook}
-		for id, g := range r.gardens {
-			if g.Content.Rulebook == o.rulebook {
-				w.gardens[id] = true
-			}
+		if err := res.take(r, books, o.week(r, run), each); err != nil {
+			return nil, err
 		}
-		s := res.reckonWeek(r, books, w)
-		inputs.add(s)
 	}
-	res.finish(inputs)
+	return res, nil
+}
+
+// week is a week without work, under the rulebook of the week that is corrected.
+func (o *owed) week(r *records, run *Run) *workerWeek {
+	w := newWeek(r, o.worker, run.WeekStart.Date)
+	w.week.HourlyRate = nil
+	w.books = []string{o.rulebook}
+	for id, g := range r.gardens {
+		if g.Content.Rulebook == o.rulebook {
+			w.gardens[id] = true
+		}
+	}
+	return w
+}
+
+// reckonFinal reckons the named workers' week to a day, and sets the day by which the rulebooks want it paid: the earliest of those of its statements.
+func reckonFinal(tx *models.Tx, books *rulebook.Library, run *Run, only map[uuid.UUID]bool, each func(*statement) error) (*result, error) {
+	var due dated.Date
+	var silent []Problem
+	sel := selection{weekStart: run.WeekStart.Date, through: run.ThroughDate.Date, only: only}
+	res, err := reckon(tx, books, sel, func(s *statement) error {
+		d, ok := finalPayDue(s.book, run.Ending, run.ThroughDate.Date)
+		switch {
+		case !ok:
+			silent = append(silent, Problem{WorkerID: s.worker.ID, Kind: Note, Code: "pay_problem.no_final_pay_rule", Subject: "run",
+				Terms: payroll.Terms{"rulebook": s.book.Title()}})
+		case due.IsZero() || d.Before(due):
+			due = d
+		}
+		return each(s)
+	})
+	if err != nil {
+		return nil, err
+	}
+	res.due, res.problems = due, append(res.problems, silent...)
 	return res, nil
 }
 
@@ -72,21 +103,6 @@ func owedWorkers(tx *models.Tx, r *records) ([]owed, error) {
 		}
 	}
 	return out, nil
-}
-
-// finalDue sets the day by which the rulebooks want a final run paid: the earliest of those of its statements.
-func (res *result) finalDue(run *Run) {
-	for _, s := range res.statements {
-		due, ok := finalPayDue(s.book, run.Ending, run.ThroughDate.Date)
-		if !ok {
-			res.problems = append(res.problems, Problem{WorkerID: s.worker.ID, Kind: Note, Code: "pay_problem.no_final_pay_rule", Subject: "run",
-				Terms: payroll.Terms{"rulebook": s.book.Title()}})
-			continue
-		}
-		if res.due.IsZero() || due.Before(res.due) {
-			res.due = due
-		}
-	}
 }
 
 // finalPayDue is the day by which a rulebook wants final pay in the worker's hands; false where the book does not say.

@@ -1,6 +1,9 @@
 package payrun
 
 import (
+	"encoding/json"
+	"fmt"
+
 	"github.com/google/uuid"
 	"gorm.io/gorm"
 
@@ -8,96 +11,216 @@ import (
 	"palmero/payroll/dated"
 )
 
-// records are all that bears on the pay of one week, fetched in a fixed number of statements whatever the number of workers.
+// A week's records are read in two parts, so that memory stays bounded however many workers there are: first the ground, which all workers stand on, then the
+// records of some workers at a time.
+
+// ground is what bears on everybody's week: the employer's set-up, the rates, the rolls, and what was decided about the week.
+type ground struct {
+	profile     *models.EmployerProfile
+	gardens     map[uuid.UUID]*models.Garden
+	blocks      map[uuid.UUID]*models.Block
+	operations  map[uuid.UUID]*models.Operation
+	pieceRates  map[uuid.UUID][]models.PieceRate  // by operation, in the order in which they were recorded
+	hourlyRates map[uuid.UUID][]models.HourlyRate // by worker, everybody's under uuid.Nil, in that order too
+	rolls       map[uuid.UUID][]dated.Date        // by whoever was called, the days
+	decisions   map[string]string                 // by the subject of a problem of this week
+}
+
+// records are some workers' records of a week, on the ground of everybody's.
 type records struct {
-	profile    *models.EmployerProfile
-	gardens    map[uuid.UUID]*models.Garden
-	blocks     map[uuid.UUID]*models.Block
-	operations map[uuid.UUID]*models.Operation
-	workers    map[uuid.UUID]*models.Worker
+	*ground
+	workers map[uuid.UUID]*models.Worker // themselves, and the provisional hands who turned out to be them
 
-	time        []models.TimeEntry
-	tallies     []models.Tally
-	lots        map[uuid.UUID]*models.Lot
-	breaks      []models.BreakRecord
-	sheets      []models.CrewSheet
-	pieceRates  []models.PieceRate
-	hourlyRates []models.HourlyRate
+	time    []models.TimeEntry
+	tallies []models.Tally
+	lots    map[uuid.UUID]*models.Lot
+	breaks  []models.BreakRecord
 
-	disputes  map[uuid.UUID]models.TallyAnswer // by tally, where the worker's last word on it is a dispute
-	decisions map[string]string                // by the subject of a problem of this week
-	accepted  map[uuid.UUID][]Adjustment       // by worker, what is owed for other weeks and on no approved statement yet
-	paid      map[uuid.UUID]bool               // the workers whose week already stands on a statement of an approved run
-	voided    map[uuid.UUID]uuid.UUID          // by worker, the last voided statement of the week
+	disputes map[uuid.UUID]models.TallyAnswer // by tally, where the worker's last word on it is a dispute
+	accepted map[uuid.UUID][]Adjustment       // by worker, what is owed for other weeks and on no approved statement yet
+	paid     map[uuid.UUID]bool               // the workers whose week already stands on a statement of an approved run
+	voided   map[uuid.UUID]uuid.UUID          // by worker, the last voided statement of the week
 }
 
 // selection says which records of a week are gathered, and whose statements are made of them.
 type selection struct {
 	weekStart dated.Date
 	through   dated.Date         // the last day that counts; the week's last where zero
-	worker    uuid.UUID          // read this worker's records alone
 	only      map[uuid.UUID]bool // make these workers' statements alone; everybody's where nil
 	paidToo   bool               // also of workers whose week stands on an approved statement
 	bare      bool               // the week by itself, without what is owed for other weeks
 }
 
-func (s selection) last() dated.Date {
+func (s selection) first() models.Date { return models.Day(s.weekStart) }
+
+func (s selection) last() models.Date {
 	if s.through.IsZero() {
-		return s.weekStart.AddDays(6)
+		return models.Day(s.weekStart.AddDays(6))
 	}
-	return s.through
+	return models.Day(s.through)
 }
 
-// gather reads a week's records. Time recorded for the day before the week is read too, since work across the start of a workday belongs
-// to both.
-func gather(tx *models.Tx, sel selection) (*records, error) {
-	r := &records{}
+// before is the day before the week: work across the start of a workday belongs to both days.
+func (s selection) before() models.Date { return models.Day(s.weekStart.AddDays(-1)) }
+
+// workersAtOnce is how many workers' records are held at a time.
+const workersAtOnce = 200
+
+// survey reads the ground of a week.
+func survey(tx *models.Tx, sel selection) (*ground, error) {
+	g := &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}}
 	var err error
-	if r.profile, err = tx.Profile(); err != nil {
+	if g.profile, err = tx.Profile(); err != nil {
 		return nil, err
-	}
-	first, last := models.Day(sel.weekStart), models.Day(sel.last())
-	ids, err := aliases(tx, sel.worker)
-	if err != nil {
-		return nil, err
-	}
-	standing := func(from models.Date) *gorm.DB {
-		return tx.DB().Where("superseded_by IS NULL AND workday BETWEEN ? AND ?", from, last).Order("seq")
-	}
-	ofWorker := func(from models.Date) *gorm.DB {
-		if sel.worker == uuid.Nil {
-			return standing(from)
-		}
-		return standing(from).Where("worker_id IN ?", ids)
 	}
 	for _, step := range []func() error{
-		func() error { return ofWorker(models.Day(sel.weekStart.AddDays(-1))).Find(&r.time).Error },
-		func() error { return ofWorker(first).Find(&r.tallies).Error },
-		func() error { return ofWorker(first).Find(&r.breaks).Error },
-		func() error {
-			var lots []models.Lot
-			err := standing(first).Find(&lots).Error
-			r.lots = models.RecordedByID(lots)
-			return err
-		},
-		func() error {
-			return tx.DB().Where("workday BETWEEN ? AND ?", first, last).Order("seq").Find(&r.sheets).Error
-		},
-		func() error {
-			return tx.DB().Where("superseded_by IS NULL AND effective_on <= ?", last).Order("seq").Find(&r.pieceRates).Error
-		},
-		func() error {
-			return tx.DB().Where("superseded_by IS NULL AND effective_on <= ?", last).Order("seq").Find(&r.hourlyRates).Error
-		},
-		// What the records name is read after them, so that nothing that came in meanwhile names what was not there yet.
-		func() error { return all(tx, &r.gardens) },
-		func() error { return all(tx, &r.blocks) },
-		func() error { return all(tx, &r.operations) },
-		func() error { return r.findWorkers(tx, first, last) },
-		func() error { return r.findStatements(tx, first) },
-		func() error { return r.findDisputes(tx, first, last) },
-		func() error { return r.findDecisions(tx, first) },
-		func() error { return r.findAccepted(tx, sel) },
+		func() error { return g.findRates(tx, sel) },
+		func() error { return g.findRolls(tx, sel) },
+		func() error { return g.findDecisions(tx, sel) },
+		func() error { return g.findPlaces(tx) },
+	} {
+		if err := step(); err != nil {
+			return nil, err
+		}
+	}
+	return g, nil
+}
+
+// findPlaces reads gardens, blocks and operations.
+func (g *ground) findPlaces(tx *models.Tx) (err error) {
+	if g.gardens, err = models.All[models.GardenContent](tx); err != nil {
+		return err
+	}
+	if g.blocks, err = models.All[models.BlockContent](tx); err != nil {
+		return err
+	}
+	g.operations, err = models.All[models.OperationContent](tx)
+	return err
+}
+
+func (g *ground) findRates(tx *models.Tx, sel selection) error {
+	var pieces []models.PieceRate
+	if err := tx.DB().Where("superseded_by IS NULL AND effective_on <= ?", sel.last()).Order("seq").Find(&pieces).Error; err != nil {
+		return err
+	}
+	for _, r := range pieces {
+		g.pieceRates[r.Content.OperationID] = append(g.pieceRates[r.Content.OperationID], r)
+	}
+	var hours []models.HourlyRate
+	if err := tx.DB().Where("superseded_by IS NULL AND effective_on <= ?", sel.last()).Order("seq").Find(&hours).Error; err != nil {
+		return err
+	}
+	for _, r := range hours {
+		of := uuid.Nil
+		if r.Content.WorkerID != nil {
+			of = *r.Content.WorkerID
+		}
+		g.hourlyRates[of] = append(g.hourlyRates[of], r)
+	}
+	return nil
+}
+
+func (g *ground) findRolls(tx *models.Tx, sel selection) error {
+	g.rolls = map[uuid.UUID][]dated.Date{}
+	var sheets []models.CrewSheet
+	if err := tx.DB().Select("id", "seq", "workday", "roll").Where("workday BETWEEN ? AND ?", sel.first(), sel.last()).Order("seq").Find(&sheets).Error; err != nil {
+		return err
+	}
+	for _, s := range sheets {
+		var roll []uuid.UUID
+		if err := json.Unmarshal(s.Roll, &roll); err != nil {
+			return fmt.Errorf("the roll of sheet %s cannot be read: %w", s.ID, err)
+		}
+		for _, id := range roll {
+			g.rolls[id] = append(g.rolls[id], s.Workday.Date)
+		}
+	}
+	return nil
+}
+
+func (g *ground) findDecisions(tx *models.Tx, sel selection) error {
+	var rows []decisionRow
+	err := tx.DB().Where("week_start = ?", sel.first()).Find(&rows).Error
+	g.decisions = make(map[string]string, len(rows))
+	for _, d := range rows {
+		g.decisions[d.Subject] = d.Decision
+	}
+	return err
+}
+
+// whose lists the workers whose week is to be reckoned, by number: those who have records in it, and those who were called on a roll.
+func whose(tx *models.Tx, g *ground, sel selection) ([]uuid.UUID, error) {
+	if sel.only != nil && len(sel.only) <= workersAtOnce {
+		return byNumber(tx, "w.id IN @named", sel, keysOf(sel.only))
+	}
+	const recorded = `SELECT worker_id FROM time_entries WHERE employer_id = @employer AND workday BETWEEN @before AND @last
+		UNION SELECT worker_id FROM tallies WHERE employer_id = @employer AND workday BETWEEN @first AND @last
+		UNION SELECT worker_id FROM break_records WHERE employer_id = @employer AND workday BETWEEN @first AND @last`
+	ids, err := byNumber(tx, `w.id IN (SELECT coalesce(p.same_as, p.id) FROM workers p WHERE p.employer_id = @employer AND p.id IN (`+recorded+`))`, sel, nil)
+	if err != nil || len(g.rolls) == 0 {
+		return ids, err
+	}
+	there := make(map[uuid.UUID]bool, len(ids))
+	for _, id := range ids {
+		there[id] = true
+	}
+	called := map[uuid.UUID]bool{}
+	for id := range g.rolls {
+		if !there[id] {
+			called[id] = true
+		}
+	}
+	if len(called) == 0 {
+		return ids, nil
+	}
+	more, err := byNumber(tx, "w.id IN (SELECT coalesce(p.same_as, p.id) FROM workers p WHERE p.employer_id = @employer AND p.id IN @named)", sel, keysOf(called))
+	for _, id := range more {
+		if !there[id] {
+			ids = append(ids, id)
+		}
+	}
+	return ids, err
+}
+
+func byNumber(tx *models.Tx, condition string, sel selection, named []uuid.UUID) ([]uuid.UUID, error) {
+	var ids []uuid.UUID
+	args := map[string]any{"employer": tx.Employer, "before": sel.before(), "first": sel.first(), "last": sel.last(), "named": named}
+	err := tx.DB().Raw("SELECT w.id FROM workers w WHERE w.employer_id = @employer AND "+condition+" ORDER BY w.number", args).Scan(&ids).Error
+	return ids, err
+}
+
+func keysOf(m map[uuid.UUID]bool) []uuid.UUID {
+	ids := make([]uuid.UUID, 0, len(m))
+	for id := range m {
+		ids = append(ids, id)
+	}
+	return ids
+}
+
+// gather reads some workers' records of a week.
+func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*records, error) {
+	r := &records{ground: g}
+	var people []models.Worker
+	if err := tx.DB().Where("id IN ? OR same_as IN ?", workers, workers).Find(&people).Error; err != nil {
+		return nil, err
+	}
+	r.workers = models.KeptByID(people)
+	ids := make([]uuid.UUID, 0, len(people))
+	for _, p := range people {
+		ids = append(ids, p.ID)
+	}
+	standing := func(from models.Date) *gorm.DB {
+		return tx.DB().Where("superseded_by IS NULL AND worker_id IN ? AND workday BETWEEN ? AND ?", ids, from, sel.last()).Order("seq")
+	}
+	for _, step := range []func() error{
+		func() error { return standing(sel.before()).Find(&r.time).Error },
+		func() error { return standing(sel.first()).Find(&r.tallies).Error },
+		func() error { return standing(sel.first()).Find(&r.breaks).Error },
+		func() error { return r.findLots(tx) },
+		func() error { return r.findPlacesOf(tx) },
+		func() error { return r.findStatements(tx, sel, workers) },
+		func() error { return r.findDisputes(tx, sel, ids) },
+		func() error { return r.findAccepted(tx, sel, workers) },
 	} {
 		if err := step(); err != nil {
 			return nil, err
@@ -106,45 +229,50 @@ func gather(tx *models.Tx, sel selection) (*records, error) {
 	return r, nil
 }
 
-// aliases are the identifiers under which a worker was recorded: their own, and those of provisional hands who turned out to be them.
-func aliases(tx *models.Tx, worker uuid.UUID) ([]uuid.UUID, error) {
-	if worker == uuid.Nil {
-		return nil, nil
+// findLots reads the lots of which the tallies are parts.
+func (r *records) findLots(tx *models.Tx) error {
+	wanted := map[uuid.UUID]bool{}
+	for i := range r.tallies {
+		if id := r.tallies[i].Content.LotID; id != nil {
+			wanted[*id] = true
+		}
 	}
-	var ids []uuid.UUID
-	err := tx.DB().Raw("SELECT id FROM workers WHERE employer_id = ? AND (id = ? OR same_as = ?)", tx.Employer, worker, worker).Scan(&ids).Error
-	return ids, err
+	var lots []models.Lot
+	if len(wanted) > 0 {
+		if err := tx.DB().Where("id IN ?", keysOf(wanted)).Find(&lots).Error; err != nil {
+			return err
+		}
+	}
+	r.lots = models.RecordedByID(lots)
+	return nil
 }
 
-func all[C any](tx *models.Tx, into *map[uuid.UUID]*models.Kept[C]) (err error) {
-	*into, err = models.All[C](tx)
-	return err
-}
-
-// findWorkers reads the workers who have records in the week, and those whom they turned out to be. A join keeps the statement short
-// however many they are.
-func (r *records) findWorkers(tx *models.Tx, first, last models.Date) error {
-	const recorded = `SELECT worker_id FROM time_entries WHERE employer_id = @employer AND workday BETWEEN @from AND @last
-		UNION SELECT worker_id FROM tallies WHERE employer_id = @employer AND workday BETWEEN @first AND @last
-		UNION SELECT worker_id FROM break_records WHERE employer_id = @employer AND workday BETWEEN @first AND @last`
-	var rows []models.Worker
-	err := tx.DB().Raw(`SELECT w.* FROM workers w WHERE w.employer_id = @employer AND (
-			w.id IN (`+recorded+`) OR w.id IN (
-			SELECT p.same_as FROM workers p WHERE p.employer_id = @employer AND p.same_as IS NOT NULL AND p.id IN (`+recorded+`)))`,
-		map[string]any{"employer": tx.Employer, "from": models.Day(first.AddDays(-1)), "first": first, "last": last}).Scan(&rows).Error
-	r.workers = models.KeptByID(rows)
-	return err
+// findPlacesOf reads the places anew where the records name one that the ground does not know.
+func (r *records) findPlacesOf(tx *models.Tx) error {
+	for i := range r.time {
+		c := &r.time[i].Content
+		if r.gardens[c.GardenID] == nil || c.BlockID != nil && r.blocks[*c.BlockID] == nil || c.OperationID != nil && r.operations[*c.OperationID] == nil {
+			return r.findPlaces(tx)
+		}
+	}
+	for i := range r.tallies {
+		c := &r.tallies[i].Content
+		if r.blocks[c.BlockID] == nil || r.operations[c.OperationID] == nil {
+			return r.findPlaces(tx)
+		}
+	}
+	return nil
 }
 
 // findStatements reads who already stands on a statement of an approved run of the week, and whose was voided.
-func (r *records) findStatements(tx *models.Tx, weekStart models.Date) error {
+func (r *records) findStatements(tx *models.Tx, sel selection, workers []uuid.UUID) error {
 	var rows []struct {
 		ID, WorkerID uuid.UUID
 		Voided       bool
 	}
 	err := tx.DB().Raw(`SELECT s.id, s.worker_id, s.voided_at IS NOT NULL AS voided
 		FROM statements s JOIN pay_runs p ON p.employer_id = s.employer_id AND p.id = s.run_id
-		WHERE s.employer_id = ? AND s.week_start = ? AND p.state <> 'draft' AND p.kind <> 'correction' ORDER BY s.seq`, tx.Employer, weekStart).Scan(&rows).Error
+		WHERE s.employer_id = ? AND s.week_start = ? AND s.worker_id IN ? AND p.state <> 'draft' AND p.kind <> 'correction' ORDER BY s.seq`, tx.Employer, sel.first(), workers).Scan(&rows).Error
 	r.paid, r.voided = map[uuid.UUID]bool{}, map[uuid.UUID]uuid.UUID{}
 	for _, row := range rows {
 		if row.Voided {
@@ -157,10 +285,10 @@ func (r *records) findStatements(tx *models.Tx, weekStart models.Date) error {
 }
 
 // findDisputes reads the tallies of the week on which the worker's last word is a dispute.
-func (r *records) findDisputes(tx *models.Tx, first, last models.Date) error {
+func (r *records) findDisputes(tx *models.Tx, sel selection, workers []uuid.UUID) error {
 	var rows []models.TallyAnswer
 	err := tx.DB().Raw(`SELECT a.* FROM tally_answers a JOIN tallies t ON t.employer_id = a.employer_id AND t.id = a.tally_id
-		WHERE a.employer_id = ? AND t.workday BETWEEN ? AND ? AND t.superseded_by IS NULL ORDER BY a.seq`, tx.Employer, first, last).Scan(&rows).Error
+		WHERE a.employer_id = ? AND t.worker_id IN ? AND t.workday BETWEEN ? AND ? AND t.superseded_by IS NULL ORDER BY a.seq`, tx.Employer, workers, sel.first(), sel.last()).Scan(&rows).Error
 	r.disputes = map[uuid.UUID]models.TallyAnswer{}
 	for _, a := range rows {
 		if a.Answer == models.Disputed {
@@ -168,16 +296,6 @@ func (r *records) findDisputes(tx *models.Tx, first, last models.Date) error {
 		} else {
 			delete(r.disputes, a.TallyID)
 		}
-	}
-	return err
-}
-
-func (r *records) findDecisions(tx *models.Tx, weekStart models.Date) error {
-	var rows []decisionRow
-	err := tx.DB().Where("week_start = ?", weekStart).Find(&rows).Error
-	r.decisions = make(map[string]string, len(rows))
-	for _, d := range rows {
-		r.decisions[d.Subject] = d.Decision
 	}
 	return err
 }

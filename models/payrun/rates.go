@@ -17,13 +17,14 @@ const (
 
 // pieceRate is the rate of an operation in a block on a day: the narrowest, among those the latest in force, among those the last that
 // was recorded. The rates come in the order in which they were recorded.
-func (r *records) pieceRate(operation uuid.UUID, block *models.Block, day dated.Date) (payroll.Rate, bool) {
+func (g *ground) pieceRate(operation uuid.UUID, block *models.Block, day dated.Date) (payroll.Rate, bool) {
 	var best *models.PieceRateContent
 	bestReach := 0
-	for i := range r.pieceRates {
-		c := &r.pieceRates[i].Content
+	rates := g.pieceRates[operation]
+	for i := range rates {
+		c := &rates[i].Content
 		reach := reachOf(c, block)
-		if c.OperationID != operation || reach == 0 || c.EffectiveOn.After(day) {
+		if reach == 0 || c.EffectiveOn.After(day) {
 			continue
 		}
 		if reach > bestReach || reach == bestReach && !c.EffectiveOn.Before(best.EffectiveOn.Date) {
@@ -55,21 +56,19 @@ func reachOf(c *models.PieceRateContent, block *models.Block) int {
 
 // hourlyRate is a worker's rate on a day: their own before everybody's, among those the latest in force. Nil where none is set: the minimum
 // wage is then the rate.
-func (r *records) hourlyRate(worker uuid.UUID, day dated.Date) *payroll.Rate {
-	var best *models.HourlyRateContent
-	for i := range r.hourlyRates {
-		c := &r.hourlyRates[i].Content
-		if c.WorkerID != nil && *c.WorkerID != worker || c.EffectiveOn.After(day) {
-			continue
+func (g *ground) hourlyRate(worker uuid.UUID, day dated.Date) *payroll.Rate {
+	for _, of := range []uuid.UUID{worker, uuid.Nil} {
+		var best *models.HourlyRateContent
+		rates := g.hourlyRates[of]
+		for i := range rates {
+			if c := &rates[i].Content; !c.EffectiveOn.After(day) && (best == nil || !c.EffectiveOn.Before(best.EffectiveOn.Date)) {
+				best = c
+			}
 		}
-		own, bestOwn := c.WorkerID != nil, best != nil && best.WorkerID != nil
-		if best == nil || own && !bestOwn || own == bestOwn && !c.EffectiveOn.Before(best.EffectiveOn.Date) {
-			best = c
+		if best != nil {
+			rate := best.Rate
+			return &rate
 		}
 	}
-	if best == nil {
-		return nil
-	}
-	rate := best.Rate
-	return &rate
+	return nil
 }

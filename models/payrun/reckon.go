@@ -2,7 +2,6 @@ package payrun
 
 import (
 	"cmp"
-	"encoding/json"
 	"maps"
 	"slices"
 	"strconv"
@@ -16,16 +15,20 @@ import (
 	"palmero/payroll/rulebook"
 )
 
-// result is a week reckoned: the statements of those who can be paid, and the problems of all.
+// result is what a week comes to, apart from its statements, which were handed on one by one.
 type result struct {
-	statements []statement
+	statements int
 	problems   []Problem
 	books      map[string]*rulebook.Book
-	digest     string     // of everything that went in
+	inputs     *digest    // of everything that went in
 	due        dated.Date // of a final run: the day by which the rulebook wants it paid
 }
 
-// statement is one worker's week, reckoned.
+func newResult(g *ground) *result {
+	return &result{books: map[string]*rulebook.Book{}, inputs: newDigest(g.profile)}
+}
+
+// statement is one worker's week, reckoned; without figures where something holds it.
 type statement struct {
 	*workerWeek
 	book      *rulebook.Book
@@ -34,34 +37,55 @@ type statement struct {
 	figures   *payroll.Statement
 }
 
-// reckon gathers a week and reckons it. Workers whose week stands on an approved statement already are left out of a run, and kept in where one worker looks
-// at their own week or a week is reviewed.
-func reckon(tx *models.Tx, books *rulebook.Library, sel selection) (*result, error) {
-	r, err := gather(tx, sel)
+// reckon gathers a week and reckons it, some workers at a time, and hands each statement on. Workers whose week stands on an approved statement already are
+// left out of a run, and kept in where one worker looks at their own week or a week is reviewed.
+func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*statement) error) (*result, error) {
+	g, err := survey(tx, sel)
 	if err != nil {
 		return nil, err
 	}
-	res := &result{books: map[string]*rulebook.Book{}}
-	inputs := newDigest(r.profile)
-	for _, w := range weeksOf(r, sel.weekStart, sel.last()) {
-		if !sel.paidToo && r.paid[w.worker.ID] || sel.only != nil && !sel.only[w.worker.ID] {
-			continue
+	workers, err := whose(tx, g, sel)
+	if err != nil {
+		return nil, err
+	}
+	res := newResult(g)
+	for some := range slices.Chunk(workers, workersAtOnce) {
+		r, err := gather(tx, g, sel, some)
+		if err != nil {
+			return nil, err
 		}
-		inputs.add(res.reckonWeek(r, books, w))
+		for _, w := range weeksOf(r, sel) {
+			if !sel.paidToo && r.paid[w.worker.ID] || sel.only != nil && !sel.only[w.worker.ID] {
+				continue
+			}
+			if err := res.take(r, books, w, each); err != nil {
+				return nil, err
+			}
+		}
 	}
-	if sel.only == nil && sel.worker == uuid.Nil {
-		res.checkRolls(r)
-	}
-	res.finish(inputs)
 	return res, nil
 }
 
-// finish closes the digest over the rulebooks that were used.
-func (res *result) finish(inputs *digest) {
-	for _, key := range slices.Sorted(maps.Keys(res.books)) {
-		inputs.book(res.books[key])
+// take reckons one worker's week into the result, and hands its statement on.
+func (res *result) take(r *records, books *rulebook.Library, w *workerWeek, each func(*statement) error) error {
+	s := res.reckonWeek(r, books, w)
+	res.inputs.add(s)
+	if s.figures == nil {
+		return nil
 	}
-	res.digest = inputs.sum()
+	res.statements++
+	for _, b := range s.book.Chain() {
+		res.books[b.Key()] = b
+	}
+	return each(s)
+}
+
+// digest closes the digest over the rulebooks that were used, and returns it.
+func (res *result) digest() string {
+	for _, key := range slices.Sorted(maps.Keys(res.books)) {
+		res.inputs.book(res.books[key])
+	}
+	return res.inputs.sum()
 }
 
 // reckonWeek reckons one worker's week and notes its problems. A week under several rulebooks is reckoned whole under each: the highest is proposed, and waits
@@ -73,6 +97,7 @@ func (res *result) reckonWeek(r *records, books *rulebook.Library, w *workerWeek
 	}
 	w.checkCounts(r)
 	w.checkEmployment()
+	w.checkRolls(r)
 	var best *payroll.Statement
 	var sums []string
 	for _, key := range w.books {
@@ -94,10 +119,9 @@ func (res *result) reckonWeek(r *records, books *rulebook.Library, w *workerWeek
 		w.confirmBook(r, s.book, sums)
 	}
 	if best != nil && !w.held {
-		s.week.Rulebook = s.book.Key()
+		w.fallsUnder(r, s.book)
 		s.figures = best
-		res.noteProblems(w, best)
-		res.keep(s)
+		w.takeNotes(best)
 	}
 	res.problems = append(res.problems, w.problems...)
 	return s
@@ -105,8 +129,7 @@ func (res *result) reckonWeek(r *records, books *rulebook.Library, w *workerWeek
 
 // under reckons a week under one rulebook; nil where it cannot be.
 func (w *workerWeek) under(r *records, books *rulebook.Library, book *rulebook.Book) *payroll.Statement {
-	w.week.Rulebook, w.week.Adjustments, w.owed = book.Key(), nil, nil
-	w.owe(r.accepted[w.worker.ID], book)
+	w.fallsUnder(r, book)
 	if w.held {
 		return nil
 	}
@@ -115,6 +138,12 @@ func (w *workerWeek) under(r *records, books *rulebook.Library, book *rulebook.B
 		w.problem(Problem{Kind: Holds, Code: f.Key, Terms: f.Terms, Date: w.dateAt(f.Pointer), Subject: f.Pointer})
 	}
 	return figures
+}
+
+// fallsUnder puts a week under a rulebook, with what is owed for other weeks.
+func (w *workerWeek) fallsUnder(r *records, book *rulebook.Book) {
+	w.week.Rulebook, w.week.Adjustments, w.owed = book.Key(), nil, nil
+	w.owe(r.accepted[w.worker.ID], book)
 }
 
 // confirmBook holds a week under several rulebooks until the clerk's confirmation is on record.
@@ -130,14 +159,8 @@ func (w *workerWeek) confirmBook(r *records, proposed *rulebook.Book, sums []str
 // twoRulebooks is the problem of a week under several rulebooks. It holds the worker, and a decision on it lets them go.
 const twoRulebooks = "pay_problem.two_rulebooks"
 
-func (res *result) keep(s *statement) {
-	for _, b := range s.book.Chain() {
-		res.books[b.Key()] = b
-	}
-	res.statements = append(res.statements, *s)
-}
-
-func (res *result) noteProblems(w *workerWeek, figures *payroll.Statement) {
+// takeNotes makes problems of what the engine noted.
+func (w *workerWeek) takeNotes(figures *payroll.Statement) {
 	for _, n := range figures.Notes {
 		w.problem(Problem{Kind: kindOfNote(n.Code), Code: "note." + n.Code, Date: n.Date, Terms: n.Terms, Subject: "note"})
 	}
@@ -192,27 +215,15 @@ func PaydayOf(weekStart dated.Date, profile *models.EmployerProfile) dated.Date 
 	return next.AddDays((int(profile.Content.Payday-next.Weekday()) + 7) % 7)
 }
 
-// checkRolls tells of workers who were called on a roll and have no time that day.
-func (res *result) checkRolls(r *records) {
-	type presence struct {
-		worker uuid.UUID
-		day    dated.Date
-	}
-	worked := map[presence]bool{}
-	for i := range r.time {
-		c := &r.time[i].Content
-		worked[presence{r.settled(c.WorkerID), c.Workday.Date}] = true
-	}
-	for _, s := range r.sheets {
-		var roll []uuid.UUID
-		if json.Unmarshal(s.Roll, &roll) != nil {
-			continue // the roll is written by this program alone; a sheet without one is an empty list
+// checkRolls tells of days on which a worker was called on a roll and has no time.
+func (w *workerWeek) checkRolls(r *records) {
+	for id := range r.workers {
+		if r.settled(id) != w.worker.ID {
+			continue
 		}
-		for _, id := range roll {
-			p := presence{r.settled(id), s.Workday.Date}
-			if !worked[p] && r.workers[p.worker] != nil {
-				worked[p] = true
-				res.problems = append(res.problems, Problem{WorkerID: p.worker, Kind: Decide, Code: "pay_problem.on_roll_without_time", Date: p.day, Subject: "roll"})
+		for _, day := range r.rolls[id] {
+			if d := w.days[day]; d == nil || len(d.Time) == 0 {
+				w.problem(Problem{Kind: Decide, Code: "pay_problem.on_roll_without_time", Date: day, Subject: "roll"})
 			}
 		}
 	}

@@ -325,7 +325,7 @@ func TestAFinalRunGoesAheadOfTheWeek(t *testing.T) {
 		if final.Payday != monday { // Cal. Lab. Code 201(a): wages earned and unpaid at discharge are due at once
 			t.Errorf("final pay is due on %v", final.Payday)
 		}
-		final = f.payAll(t, f.approve(t, library, final))
+		f.payAll(t, f.approve(t, library, final))
 		regular := f.draft(t, library, week)
 		if s := f.statementsOf(t, regular); len(s) != 1 || s[0].Heading.Worker.ID != f.beto {
 			t.Errorf("the rest of the week: %+v", s)

@@ -43,7 +43,8 @@ type Detail struct {
 
 // weeksOf sorts the records by worker and turns each worker's into a week to be reckoned, in the order of the workers' numbers. It is deterministic:
 // the same records give the same weeks, in whatever order they came in.
-func weeksOf(r *records, weekStart, last dated.Date) []*workerWeek {
+func weeksOf(r *records, sel selection) []*workerWeek {
+	weekStart, last := sel.weekStart, sel.last().Date
 	weeks := map[uuid.UUID]*workerWeek{}
 	of := func(id uuid.UUID) *workerWeek {
 		id = r.settled(id)
@@ -66,9 +67,14 @@ func weeksOf(r *records, weekStart, last dated.Date) []*workerWeek {
 		c := &r.breaks[i].Content
 		addBreak(of(c.WorkerID).day(c.Workday.Date), c.Fact)
 	}
+	for id := range r.workers {
+		if len(r.rolls[id]) > 0 {
+			of(id) // somebody who was called and has nothing recorded is asked about
+		}
+	}
 	sorted := make([]*workerWeek, 0, len(weeks))
 	for _, w := range weeks {
-		if len(w.days) == 0 && len(w.problems) == 0 {
+		if len(w.days) == 0 && len(w.problems) == 0 && !w.called(r) {
 			continue // only time of the day before, none of it spilling over
 		}
 		w.finish(r)
@@ -76,6 +82,16 @@ func weeksOf(r *records, weekStart, last dated.Date) []*workerWeek {
 	}
 	slices.SortFunc(sorted, func(a, b *workerWeek) int { return cmp.Compare(a.worker.Content.Number, b.worker.Content.Number) })
 	return sorted
+}
+
+// called tells whether the worker was on a roll that week.
+func (w *workerWeek) called(r *records) bool {
+	for id := range r.workers {
+		if len(r.rolls[id]) > 0 && r.settled(id) == w.worker.ID {
+			return true
+		}
+	}
+	return false
 }
 
 func newWeek(r *records, worker *models.Worker, weekStart dated.Date) *workerWeek {

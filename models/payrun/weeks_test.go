@@ -19,7 +19,7 @@ type scene struct {
 }
 
 func newScene(zone string, workdayStart int64) *scene {
-	s := &scene{garden: models.NewID(), block: models.NewID(), operation: models.NewID(), ana: models.NewID()}
+	s := &scene{records: records{ground: &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}}}, garden: models.NewID(), block: models.NewID(), operation: models.NewID(), ana: models.NewID()}
 	s.profile = &models.EmployerProfile{Content: models.EmployerContent{Size: 40, WorkdayStart: workdayStart, Payday: time.Friday}}
 	s.gardens = map[uuid.UUID]*models.Garden{s.garden: {Keyed: models.Keyed{ID: s.garden}, Content: models.GardenContent{Name: "Tres Pozos", TimeZone: zone, Rulebook: "us-ca"}}}
 	s.blocks = map[uuid.UUID]*models.Block{s.block: {Keyed: models.Keyed{ID: s.block}, Content: models.BlockContent{GardenID: s.garden, Code: "A-1", Variety: "Medjool"}}}
@@ -50,7 +50,7 @@ func (s *scene) works(workday, zone, start, end string) {
 // minutesByDay are the minutes of each day of the only worker's week.
 func (s *scene) minutesByDay(weekStart string) map[string]payroll.Minutes {
 	m := map[string]payroll.Minutes{}
-	for _, w := range weeksOf(&s.records, dated.MustDate(weekStart), dated.MustDate(weekStart).AddDays(6)) {
+	for _, w := range weeksOf(&s.records, selection{weekStart: dated.MustDate(weekStart)}) {
 		for _, d := range w.week.Days {
 			for _, t := range d.Time {
 				m[d.Date.String()] += payroll.Minutes(t.End.Sub(*t.Start) / time.Minute)
@@ -110,7 +110,7 @@ func TestTheNarrowestPieceRateWins(t *testing.T) {
 	s := newScene("America/Los_Angeles", 0)
 	other := models.NewID()
 	add := func(rate payroll.Rate, on string, block *uuid.UUID, variety string) {
-		s.pieceRates = append(s.pieceRates, models.PieceRate{Content: models.PieceRateContent{OperationID: s.operation, Rate: rate, EffectiveOn: day(on), BlockID: block, Variety: variety}})
+		s.pieceRates[s.operation] = append(s.pieceRates[s.operation], models.PieceRate{Content: models.PieceRateContent{OperationID: s.operation, Rate: rate, EffectiveOn: day(on), BlockID: block, Variety: variety}})
 	}
 	rate := func(on string) payroll.Rate {
 		r, _ := s.pieceRate(s.operation, s.blocks[s.block], dated.MustDate(on))
@@ -146,7 +146,11 @@ func TestAWorkersOwnHourlyRateWins(t *testing.T) {
 	s := newScene("America/Los_Angeles", 0)
 	other := models.NewID()
 	add := func(rate payroll.Rate, on string, worker *uuid.UUID) {
-		s.hourlyRates = append(s.hourlyRates, models.HourlyRate{Content: models.HourlyRateContent{WorkerID: worker, Rate: rate, EffectiveOn: day(on)}})
+		of := uuid.Nil
+		if worker != nil {
+			of = *worker
+		}
+		s.hourlyRates[of] = append(s.hourlyRates[of], models.HourlyRate{Content: models.HourlyRateContent{WorkerID: worker, Rate: rate, EffectiveOn: day(on)}})
 	}
 	if got := s.hourlyRate(s.ana, dated.MustDate("2026-02-16")); got != nil {
 		t.Errorf("without any rate: %v", got)
@@ -165,7 +169,7 @@ func TestAWorkersOwnHourlyRateWins(t *testing.T) {
 func TestWhatHoldsAWorker(t *testing.T) {
 	codes := func(s *scene) []string {
 		var out []string
-		for _, w := range weeksOf(&s.records, dated.MustDate("2026-02-15"), dated.MustDate("2026-02-21")) {
+		for _, w := range weeksOf(&s.records, selection{weekStart: dated.MustDate("2026-02-15")}) {
 			for _, p := range w.problems {
 				if p.Kind == Holds {
 					out = append(out, p.Code)
@@ -211,7 +215,7 @@ func TestAProvisionalHandWhoTurnedOutToBeSomebody(t *testing.T) {
 	s.works("2026-02-16", "UTC", "2026-02-16 16:00", "2026-02-16 20:00")
 	s.works("2026-02-17", "UTC", "2026-02-17 16:00", "2026-02-17 20:00")
 	s.time[1].Content.WorkerID = hand
-	weeks := weeksOf(&s.records, dated.MustDate("2026-02-15"), dated.MustDate("2026-02-21"))
+	weeks := weeksOf(&s.records, selection{weekStart: dated.MustDate("2026-02-15")})
 	if len(weeks) != 1 || weeks[0].worker.ID != s.ana || len(weeks[0].week.Days) != 2 || weeks[0].held {
 		t.Errorf("%d weeks, the first %+v", len(weeks), weeks[0])
 	}
@@ -232,7 +236,7 @@ func TestTheOrderOfRecordsDoesNotMatter(t *testing.T) {
 			s.time[0], s.time[2] = s.time[2], s.time[0]
 		}
 		d := newDigest(s.profile)
-		for _, w := range weeksOf(&s.records, dated.MustDate("2026-02-15"), dated.MustDate("2026-02-21")) {
+		for _, w := range weeksOf(&s.records, selection{weekStart: dated.MustDate("2026-02-15")}) {
 			w.week.ID = ""
 			d.write(w.week, w.details)
 		}

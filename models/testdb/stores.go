@@ -101,41 +101,63 @@ func (d *Databases) Store(t testing.TB, dialect migrations.Dialect, now func() t
 // Target returns a fresh, migrated database of one kind, to be opened as the serving role.
 func (d *Databases) Target(t testing.TB, dialect migrations.Dialect) models.Target {
 	t.Helper()
-	url := "sqlite://" + filepath.Join(t.TempDir(), "palmero.db")
+	serving, _ := d.Targets(t, dialect)
+	return serving
+}
+
+// Targets returns a fresh, migrated database of one kind twice: to be opened as the serving role, and as the owner of its tables, who on PostgreSQL
+// bypasses every policy. On SQLite the two are the same.
+func (d *Databases) Targets(t testing.TB, dialect migrations.Dialect) (serving, owner models.Target) {
+	t.Helper()
 	if dialect == migrations.Postgres {
-		name := fmt.Sprintf("palmero_test_%d", d.serial.Add(1))
-		if err := d.server.CreateDatabase(name, "palmero_template"); err != nil {
-			t.Fatal(err)
-		}
-		url = d.server.DSN(name, servingRole)
+		return d.clone(t, "palmero_template")
 	}
-	target, err := models.ParseTarget(url)
+	_, owner = d.Empty(t, dialect)
+	db, err := owner.OpenSQL()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if dialect == migrations.SQLite {
-		db, err := target.OpenSQL()
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer db.Close()
-		if _, err := migrations.Up(t.Context(), db, migrations.SQLite); err != nil {
-			t.Fatal(err)
-		}
+	defer db.Close()
+	if _, err := migrations.Up(t.Context(), db, migrations.SQLite); err != nil {
+		t.Fatal(err)
 	}
-	return target
+	return owner, owner
+}
+
+// Empty returns a database without any table, as Targets does, and on PostgreSQL the name of the role that will serve.
+func (d *Databases) Empty(t testing.TB, dialect migrations.Dialect) (role string, owner models.Target) {
+	t.Helper()
+	if dialect == migrations.Postgres {
+		_, owner = d.clone(t, "")
+		return servingRole, owner
+	}
+	owner, err := models.ParseTarget("sqlite://" + filepath.Join(t.TempDir(), "palmero.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return "", owner
+}
+
+// clone copies a database of the server.
+func (d *Databases) clone(t testing.TB, template string) (serving, owner models.Target) {
+	t.Helper()
+	name := fmt.Sprintf("palmero_test_%d", d.serial.Add(1))
+	if err := d.server.CreateDatabase(name, template); err != nil {
+		t.Fatal(err)
+	}
+	var err error
+	if serving, err = models.ParseTarget(d.server.DSN(name, servingRole)); err != nil {
+		t.Fatal(err)
+	}
+	if owner, err = models.ParseTarget(d.server.DSN(name, Superuser)); err != nil {
+		t.Fatal(err)
+	}
+	return serving, owner
 }
 
 // OwnerTarget returns a fresh, migrated PostgreSQL database to be opened as the owner of its tables, which serving must refuse.
 func (d *Databases) OwnerTarget(t testing.TB) models.Target {
 	t.Helper()
-	name := fmt.Sprintf("palmero_test_%d", d.serial.Add(1))
-	if err := d.server.CreateDatabase(name, "palmero_template"); err != nil {
-		t.Fatal(err)
-	}
-	target, err := models.ParseTarget(d.server.DSN(name, Superuser))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return target
+	_, owner := d.Targets(t, migrations.Postgres)
+	return owner
 }
