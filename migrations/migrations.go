@@ -58,16 +58,51 @@ func Up(ctx context.Context, db *sql.DB, dialect Dialect) ([]string, error) {
 	return names, nil
 }
 
+// UpTo applies the files that the database lacks, through the one of that version and no further.
+func UpTo(ctx context.Context, db *sql.DB, dialect Dialect, version int64) error {
+	p, err := provider(db, dialect)
+	if err != nil {
+		return err
+	}
+	if _, err := p.UpTo(ctx, version); err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
+	return nil
+}
+
+// Latest is the version of the newest file.
+func Latest(db *sql.DB, dialect Dialect) (int64, error) {
+	p, err := provider(db, dialect)
+	if err != nil {
+		return 0, err
+	}
+	var latest int64
+	for _, s := range p.ListSources() {
+		latest = max(latest, s.Version)
+	}
+	return latest, nil
+}
+
+// Rows is what a query is asked of: a database, or a transaction.
+type Rows interface {
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+// Version is the version of the last file that a migrated database has had.
+func Version(ctx context.Context, db Rows) (version int64, err error) {
+	err = db.QueryRowContext(ctx, "SELECT coalesce(max(version_id), 0) FROM "+goose.DefaultTablename).Scan(&version)
+	return version, err
+}
+
 // Pending returns the names of the files that the database lacks. It writes nothing: the serving role may not.
 func Pending(ctx context.Context, db *sql.DB, dialect Dialect) ([]string, error) {
 	p, err := provider(db, dialect)
 	if err != nil {
 		return nil, err
 	}
-	var applied int64
 	// A database that was never migrated has no version table; every file is pending then.
-	row := db.QueryRowContext(ctx, "SELECT coalesce(max(version_id), 0) FROM "+goose.DefaultTablename)
-	if err := row.Scan(&applied); err != nil {
+	applied, err := Version(ctx, db)
+	if err != nil {
 		if pingErr := db.PingContext(ctx); pingErr != nil {
 			return nil, fmt.Errorf("schema version: %w", pingErr)
 		}

@@ -38,7 +38,7 @@ func AnswerTally(tx *Tx, worker, tally, id uuid.UUID, answer Answer, note string
 	if err := tx.DB().Where("id = ?", id).Limit(1).Find(&stored).Error; err != nil {
 		return nil, false, err
 	}
-	if stored.ID == id {
+	if id != uuid.Nil && stored.ID == id {
 		return &stored, true, sameContent(stored.ContentHash, hash)
 	}
 	c := NewChecker(tx)

@@ -2,7 +2,6 @@ package models
 
 import (
 	"strings"
-	"time"
 	"unicode/utf8"
 
 	"github.com/google/uuid"
@@ -110,7 +109,7 @@ func (c *Checker) Zone(pointer, name string) {
 		c.Fault(pointer, "fault.unknown_zone", payroll.Terms{"given": name})
 		return
 	}
-	if _, err := time.LoadLocation(name); err != nil {
+	if _, err := Zone(name); err != nil {
 		c.Fault(pointer, "fault.unknown_zone", payroll.Terms{"given": name})
 	}
 }

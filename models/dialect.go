@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"strings"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5/pgconn"
 	sqlitedialect "github.com/libtnb/sqlite"
 	"gorm.io/driver/postgres"
@@ -91,6 +92,14 @@ func (t Target) open(config *gorm.Config, maxConnections int) (write, read *gorm
 	return write, read, err
 }
 
+// on makes gorm work on a connection that is open already.
+func (t Target) on(conn gorm.ConnPool) gorm.Dialector {
+	if t.Dialect == migrations.Postgres {
+		return postgres.New(postgres.Config{Conn: conn})
+	}
+	return &sqlitedialect.Dialector{Conn: conn}
+}
+
 func openSQLite(dsn string, connections int, config *gorm.Config) (*gorm.DB, error) {
 	own := *config
 	db, err := gorm.Open(sqlitedialect.Open(dsn), &own)
@@ -159,7 +168,9 @@ func nextTx(db *gorm.DB, dialect migrations.Dialect, employer string) (next int6
 }
 
 // ownedTables lists the tables whose rows belong to an employer.
-func ownedTables(ctx context.Context, db *sql.DB, dialect migrations.Dialect) (owned map[string]bool, err error) {
+func ownedTables(ctx context.Context, db interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}, dialect migrations.Dialect) (owned map[string]bool, err error) {
 	query := "SELECT m.name FROM sqlite_schema m JOIN pragma_table_info(m.name) c WHERE m.type = 'table' AND c.name = 'employer_id'"
 	if dialect == migrations.Postgres {
 		query = "SELECT table_name FROM information_schema.columns WHERE table_schema = current_schema() AND column_name = 'employer_id'"
@@ -296,4 +307,38 @@ func translate(err error) error {
 		return &Error{Kind: Conflict, Key: "problem.append_only", Cause: err}
 	}
 	return err
+}
+
+// Among is the condition that a column is one of some identifiers. On PostgreSQL they go in as one array, joined to its key: a long list of parameters costs more to
+// plan than to run.
+func (t *Tx) Among(column string, ids []uuid.UUID) func(*gorm.DB) *gorm.DB {
+	return func(db *gorm.DB) *gorm.DB {
+		if t.dialect != migrations.Postgres {
+			return db.Where(column+" IN ?", ids)
+		}
+		list := make([]string, len(ids))
+		for i, id := range ids {
+			list[i] = id.String()
+		}
+		return db.Where(column+" = ANY(?::uuid[])", "{"+strings.Join(list, ",")+"}")
+	}
+}
+
+// OfWorkers returns the records that stand of some workers on the workdays from one through another, in the order of arrival. On PostgreSQL each worker's are looked up by
+// the index that begins with the worker, whatever the planner thinks of the length of the list: the cost is theirs alone, not the years'.
+func OfWorkers[C any](tx *Tx, workers []uuid.UUID, first, last Date) ([]Recorded[C], error) {
+	var rows []Recorded[C]
+	if tx.dialect != migrations.Postgres {
+		err := tx.DB().Where("worker_id IN ? AND superseded_by IS NULL AND workday BETWEEN ? AND ?", workers, first, last).Order("seq").Find(&rows).Error
+		return rows, translate(err)
+	}
+	list := make([]string, len(workers))
+	for i, id := range workers {
+		list[i] = id.String()
+	}
+	err := tx.DB().Raw(`SELECT t.* FROM unnest(CAST(@workers AS uuid[])) AS w (id) CROSS JOIN LATERAL (
+			SELECT * FROM `+tableOf[C]()+` x WHERE x.employer_id = @employer AND x.worker_id = w.id AND x.superseded_by IS NULL
+			AND x.workday BETWEEN @first AND @last) t ORDER BY t.seq`,
+		map[string]any{"workers": "{" + strings.Join(list, ",") + "}", "employer": tx.Employer, "first": first, "last": last}).Scan(&rows).Error
+	return rows, translate(err)
 }

@@ -54,9 +54,22 @@ func (s scoping) hold(tx *gorm.DB) {
 		_ = tx.AddError(errUnscoped)
 		return
 	}
-	tx.Statement.AddClause(clause.Where{Exprs: []clause.Expression{
-		clause.Eq{Column: clause.Column{Table: clause.CurrentTable, Name: "employer_id"}, Value: employer},
-	}})
+	where := []clause.Expression{clause.Eq{Column: clause.Column{Table: clause.CurrentTable, Name: "employer_id"}, Value: employer}}
+	if given, ok := tx.Statement.Clauses["WHERE"].Expression.(clause.Where); ok && len(given.Exprs) > 0 {
+		where = append(where, bracketed{given})
+	}
+	delete(tx.Statement.Clauses, "WHERE")
+	tx.Statement.AddClause(clause.Where{Exprs: where})
+}
+
+// bracketed keeps an OR among conditions from reaching past them.
+type bracketed struct{ clause.Where }
+
+// Build writes the conditions in brackets.
+func (b bracketed) Build(builder clause.Builder) {
+	_ = builder.WriteByte('(') // it is written to memory
+	b.Where.Build(builder)
+	_ = builder.WriteByte(')')
 }
 
 // holdQuery has the query written at once, so that it can be looked at before it runs.

@@ -28,14 +28,3 @@ func RecordedByID[C any](rows []Recorded[C]) map[uuid.UUID]*Recorded[C] {
 	}
 	return m
 }
-
-// rowsAtOnce keeps an INSERT of the widest table below the number of parameters that either database takes.
-const rowsAtOnce = 500
-
-// InsertAll writes rows in set-sized statements.
-func InsertAll[R any](tx *Tx, rows []R) error {
-	if len(rows) == 0 {
-		return nil
-	}
-	return translate(tx.DB().CreateInBatches(rows, rowsAtOnce).Error)
-}

@@ -172,6 +172,32 @@ func (s *Store) enter(ctx context.Context, db *gorm.DB, scope Scope, options *sq
 	return translate(err)
 }
 
+// Within returns a handle on an employer's records in a transaction that somebody else began: a restore, which works as the owner of the tables. The
+// transaction must be one of the target's database.
+func (t Target) Within(ctx context.Context, tx *sql.Tx, scope Scope, now time.Time) (*Tx, error) {
+	config := &gorm.Config{Logger: logger.Discard, SkipDefaultTransaction: true}
+	db, err := gorm.Open(t.on(tx), config)
+	if err != nil {
+		return nil, err
+	}
+	db = db.WithContext(context.WithValue(ctx, employerKey{}, scope.Employer))
+	owned, err := ownedTables(ctx, tx, t.Dialect)
+	if err == nil {
+		err = guard(db, owned)
+	}
+	if err == nil {
+		err = enter(db, t.Dialect, scope.Employer.String())
+	}
+	return &Tx{Scope: scope, Now: instant(now), db: db, dialect: t.Dialect}, err
+}
+
+// Conn returns the transaction's own connection, for what copies whole tables whatever their columns are. Nothing holds what it is asked to the employer but
+// the database itself.
+func (t *Tx) Conn() gorm.ConnPool { return t.db.Statement.ConnPool }
+
+// Dialect says on which kind of database the transaction runs.
+func (t *Tx) Dialect() migrations.Dialect { return t.dialect }
+
 // instant is a time as both databases keep it: UTC, whole microseconds.
 func instant(t time.Time) time.Time { return t.UTC().Truncate(time.Microsecond) }
 

@@ -1,6 +1,7 @@
 package models
 
 import (
+	"sync"
 	"time"
 
 	"palmero/payroll/dated"
@@ -16,4 +17,19 @@ func WorkdayBegin(day dated.Date, startMinutes int, loc *time.Location) time.Tim
 // WeekOf is the first day of the workweek that a day falls in.
 func WeekOf(day dated.Date, weekStart time.Weekday) dated.Date {
 	return day.AddDays(-(int(day.Weekday()-weekStart) + 7) % 7)
+}
+
+// zones keeps the time zones that were loaded: reading one takes longer than all that is done with it.
+var zones sync.Map
+
+// Zone returns a time zone of the IANA database by name.
+func Zone(name string) (*time.Location, error) {
+	if loc, ok := zones.Load(name); ok {
+		return loc.(*time.Location), nil
+	}
+	loc, err := time.LoadLocation(name)
+	if err == nil {
+		zones.Store(name, loc)
+	}
+	return loc, err
 }

@@ -20,11 +20,11 @@ type Report struct {
 
 // Break is where the chain does not hold.
 type Break struct {
-	Kind     BreakKind
-	Seal     int64     // number of the seal; 0: in the unsealed tail
-	Entry    uuid.UUID // where it is about one entry
-	Expected int64     // of MissingEntries and SurplusEntries: how many entries the seal covers
-	Found    int64     // of the same: how many there are
+	Kind     BreakKind `json:"kind"`
+	Seal     int64     `json:"seal"`               // number of the seal; 0: in the unsealed tail
+	Entry    uuid.UUID `json:"entry,omitzero"`     // where it is about one entry
+	Expected int64     `json:"expected,omitempty"` // of MissingEntries and SurplusEntries: how many entries the seal covers
+	Found    int64     `json:"found,omitempty"`    // of the same: how many there are
 }
 
 // BreakKind says what is wrong.

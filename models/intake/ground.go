@@ -28,6 +28,8 @@ type ground struct {
 
 	crewOf map[uuid.UUID]uuid.UUID // of the sheets on which what is superseded came in; only where the batch asks for it
 
+	superseded map[uuid.UUID]bool // time entries that lines supersede, so that where all lines are taken or none, none of these is in the way
+
 	// the time entries that stand, of the workers of the lines, around the workday
 	standing map[uuid.UUID][]span
 }
@@ -133,8 +135,12 @@ func (g *ground) findRecords(b *batch) error {
 			*list = append(*list, *c.Supersedes)
 		}
 	}
+	g.superseded = map[uuid.UUID]bool{}
 	for _, l := range b.time {
 		with(&times, l.ID, l.Correction)
+		if l.Supersedes != nil {
+			g.superseded[*l.Supersedes] = true
+		}
 	}
 	for _, l := range b.tallies {
 		with(&tallies, l.ID, l.Correction)
@@ -200,7 +206,7 @@ func (g *ground) findCrews(b *batch) error {
 func recorded[C any](tx *models.Tx, ids []uuid.UUID, into *map[uuid.UUID]*models.Recorded[C]) error {
 	var rows []models.Recorded[C]
 	if len(ids) > 0 {
-		if err := tx.DB().Where("id IN ?", ids).Find(&rows).Error; err != nil {
+		if err := tx.DB().Scopes(tx.Among("id", ids)).Find(&rows).Error; err != nil {
 			return err
 		}
 	}

@@ -298,7 +298,7 @@ func (g *ground) workday(garden uuid.UUID, day models.Date) (begin, end time.Tim
 	if place == nil {
 		return
 	}
-	loc, err := time.LoadLocation(place.Content.TimeZone)
+	loc, err := models.Zone(place.Content.TimeZone)
 	if err != nil {
 		return
 	}
@@ -316,7 +316,7 @@ func (l *line) checkOverlap(t models.TimeEntryContent, supersedes *uuid.UUID) {
 		own.end = *t.EndedAt
 	}
 	for _, other := range l.b.ground.standing[t.WorkerID] {
-		if supersedes != nil && other.id == *supersedes || l.b.markOf(other.id) != nil {
+		if supersedes != nil && other.id == *supersedes || l.b.markOf(other.id) != nil || l.b.mode == Whole && l.b.ground.superseded[other.id] {
 			continue
 		}
 		if other.id == l.id {

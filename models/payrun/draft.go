@@ -214,14 +214,16 @@ func save(tx *models.Tx, run *Run) error {
 
 // clear takes a draft's statements and problems away, to be made anew.
 func clear(tx *models.Tx, run uuid.UUID) error {
+	own := map[string]any{"employer": tx.Employer, "run": run}
+	const ofRun = " WHERE employer_id = @employer AND statement_id IN (SELECT id FROM statements WHERE employer_id = @employer AND run_id = @run)"
 	for _, statement := range []string{
-		"DELETE FROM statement_adjustments WHERE employer_id = ? AND statement_id IN (SELECT id FROM statements WHERE employer_id = statement_adjustments.employer_id AND run_id = ?)",
-		"DELETE FROM statement_lines WHERE employer_id = ? AND statement_id IN (SELECT id FROM statements WHERE employer_id = statement_lines.employer_id AND run_id = ?)",
-		"DELETE FROM statements WHERE employer_id = ? AND run_id = ?",
-		"DELETE FROM pay_run_problems WHERE employer_id = ? AND run_id = ?",
-		"DELETE FROM pay_run_books WHERE employer_id = ? AND run_id = ?",
+		"DELETE FROM statement_adjustments" + ofRun,
+		"DELETE FROM statement_lines" + ofRun,
+		"DELETE FROM statements WHERE employer_id = @employer AND run_id = @run",
+		"DELETE FROM pay_run_problems WHERE employer_id = @employer AND run_id = @run",
+		"DELETE FROM pay_run_books WHERE employer_id = @employer AND run_id = @run",
 	} {
-		if err := tx.DB().Exec(statement, tx.Employer, run).Error; err != nil {
+		if err := tx.DB().Exec(statement, own).Error; err != nil {
 			return err
 		}
 	}

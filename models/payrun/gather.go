@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"github.com/google/uuid"
-	"gorm.io/gorm"
 
 	"palmero/models"
 	"palmero/payroll/dated"
@@ -24,6 +23,7 @@ type ground struct {
 	hourlyRates map[uuid.UUID][]models.HourlyRate // by worker, everybody's under uuid.Nil, in that order too
 	rolls       map[uuid.UUID][]dated.Date        // by whoever was called, the days
 	decisions   map[string]string                 // by the subject of a problem of this week
+	disputes    map[uuid.UUID]models.TallyAnswer  // by tally, where the worker's last word on it is a dispute
 }
 
 // records are some workers' records of a week, on the ground of everybody's.
@@ -36,10 +36,9 @@ type records struct {
 	lots    map[uuid.UUID]*models.Lot
 	breaks  []models.BreakRecord
 
-	disputes map[uuid.UUID]models.TallyAnswer // by tally, where the worker's last word on it is a dispute
-	accepted map[uuid.UUID][]Adjustment       // by worker, what is owed for other weeks and on no approved statement yet
-	paid     map[uuid.UUID]bool               // the workers whose week already stands on a statement of an approved run
-	voided   map[uuid.UUID]uuid.UUID          // by worker, the last voided statement of the week
+	accepted map[uuid.UUID][]Adjustment // by worker, what is owed for other weeks and on no approved statement yet
+	paid     map[uuid.UUID]bool         // the workers whose week already stands on a statement of an approved run
+	voided   map[uuid.UUID]uuid.UUID    // by worker, the last voided statement of the week
 }
 
 // selection says which records of a week are gathered, and whose statements are made of them.
@@ -77,6 +76,7 @@ func survey(tx *models.Tx, sel selection) (*ground, error) {
 		func() error { return g.findRates(tx, sel) },
 		func() error { return g.findRolls(tx, sel) },
 		func() error { return g.findDecisions(tx, sel) },
+		func() error { return g.findDisputes(tx, sel) },
 		func() error { return g.findPlaces(tx) },
 	} {
 		if err := step(); err != nil {
@@ -209,17 +209,22 @@ func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*reco
 	for _, p := range people {
 		ids = append(ids, p.ID)
 	}
-	standing := func(from models.Date) *gorm.DB {
-		return tx.DB().Where("superseded_by IS NULL AND worker_id IN ? AND workday BETWEEN ? AND ?", ids, from, sel.last()).Order("seq")
-	}
 	for _, step := range []func() error{
-		func() error { return standing(sel.before()).Find(&r.time).Error },
-		func() error { return standing(sel.first()).Find(&r.tallies).Error },
-		func() error { return standing(sel.first()).Find(&r.breaks).Error },
+		func() (err error) {
+			r.time, err = models.OfWorkers[models.TimeEntryContent](tx, ids, sel.before(), sel.last())
+			return err
+		},
+		func() (err error) {
+			r.tallies, err = models.OfWorkers[models.TallyContent](tx, ids, sel.first(), sel.last())
+			return err
+		},
+		func() (err error) {
+			r.breaks, err = models.OfWorkers[models.BreakContent](tx, ids, sel.first(), sel.last())
+			return err
+		},
 		func() error { return r.findLots(tx) },
 		func() error { return r.findPlacesOf(tx) },
 		func() error { return r.findStatements(tx, sel, workers) },
-		func() error { return r.findDisputes(tx, sel, ids) },
 		func() error { return r.findAccepted(tx, sel, workers) },
 	} {
 		if err := step(); err != nil {
@@ -239,7 +244,7 @@ func (r *records) findLots(tx *models.Tx) error {
 	}
 	var lots []models.Lot
 	if len(wanted) > 0 {
-		if err := tx.DB().Where("id IN ?", keysOf(wanted)).Find(&lots).Error; err != nil {
+		if err := tx.DB().Scopes(tx.Among("id", keysOf(wanted))).Find(&lots).Error; err != nil {
 			return err
 		}
 	}
@@ -285,16 +290,16 @@ func (r *records) findStatements(tx *models.Tx, sel selection, workers []uuid.UU
 }
 
 // findDisputes reads the tallies of the week on which the worker's last word is a dispute.
-func (r *records) findDisputes(tx *models.Tx, sel selection, workers []uuid.UUID) error {
+func (g *ground) findDisputes(tx *models.Tx, sel selection) error {
 	var rows []models.TallyAnswer
 	err := tx.DB().Raw(`SELECT a.* FROM tally_answers a JOIN tallies t ON t.employer_id = a.employer_id AND t.id = a.tally_id
-		WHERE a.employer_id = ? AND t.worker_id IN ? AND t.workday BETWEEN ? AND ? AND t.superseded_by IS NULL ORDER BY a.seq`, tx.Employer, workers, sel.first(), sel.last()).Scan(&rows).Error
-	r.disputes = map[uuid.UUID]models.TallyAnswer{}
+		WHERE a.employer_id = ? AND t.workday BETWEEN ? AND ? AND t.superseded_by IS NULL ORDER BY a.seq`, tx.Employer, sel.first(), sel.last()).Scan(&rows).Error
+	g.disputes = map[uuid.UUID]models.TallyAnswer{}
 	for _, a := range rows {
 		if a.Answer == models.Disputed {
-			r.disputes[a.TallyID] = a
+			g.disputes[a.TallyID] = a
 		} else {
-			delete(r.disputes, a.TallyID)
+			delete(g.disputes, a.TallyID)
 		}
 	}
 	return err

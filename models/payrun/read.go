@@ -237,7 +237,7 @@ func CurrentWeek(tx *models.Tx) (dated.Date, error) {
 	if err := tx.DB().Order("number").Limit(1).Find(&garden).Error; err != nil {
 		return dated.Date{}, err
 	}
-	if loc, err := time.LoadLocation(garden.Content.TimeZone); err == nil && garden.Content.TimeZone != "" {
+	if loc, err := models.Zone(garden.Content.TimeZone); err == nil && garden.Content.TimeZone != "" {
 		today = dated.DateOf(tx.Now.In(loc).Add(-time.Duration(profile.Content.WorkdayStart) * time.Minute))
 	}
 	return models.WeekOf(today, profile.Content.WeekStart), nil

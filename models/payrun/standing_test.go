@@ -381,7 +381,7 @@ func TestAPaymentThatFailed(t *testing.T) {
 		run := f.payAll(t, f.approve(t, library, f.draft(t, library, week)))
 		id := f.statementsOf(t, run)[0].Row.ID
 		f.in(t, f.clerk, func(tx *models.Tx) error {
-			_, err := payrun.TakeBackPayment(tx, id, payrun.Unpaid{Outcome: payrun.PaymentFailed, HappenedOn: models.Day(dated.MustDate("2026-02-22")), Reason: "account closed"})
+			_, _, err := payrun.TakeBackPayment(tx, id, payrun.Unpaid{ID: models.NewID(), Outcome: payrun.PaymentFailed, HappenedOn: models.Day(dated.MustDate("2026-02-22")), Reason: "account closed"})
 			return err
 		})
 		f.in(t, f.clerk, func(tx *models.Tx) error {

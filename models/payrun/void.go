@@ -43,6 +43,7 @@ func Void(tx *models.Tx, id uuid.UUID, reason string) (*StatementRow, error) {
 
 // Unpaid says that a payment did not reach the worker.
 type Unpaid struct {
+	ID         uuid.UUID      `json:"id"`      // of the event, made by whoever records it
 	Outcome    PaymentOutcome `json:"outcome"` // failed or unclaimed
 	HappenedOn models.Date    `json:"happened_on"`
 	Reason     string         `json:"reason"`
@@ -76,40 +77,61 @@ type PaymentEvent struct {
 // TableName tells gorm the table.
 func (PaymentEvent) TableName() string { return "payment_events" }
 
-// TakeBackPayment records that a payment failed or was not claimed: the statement is unpaid again, and what happened stays on record.
-func TakeBackPayment(tx *models.Tx, id uuid.UUID, u Unpaid) (*StatementRow, error) {
+// TakeBackPayment records that a payment failed or was not claimed: the statement is unpaid again, and what happened stays on record. The same
+// event again is returned as it was kept, and true, also after the statement was paid anew.
+func TakeBackPayment(tx *models.Tx, id uuid.UUID, u Unpaid) (*PaymentEvent, bool, error) {
 	row, run, err := lockedStatement(tx, id)
 	if err != nil {
+		return nil, false, err
+	}
+	if stored, err := keptEvent(tx, id, u); stored != nil || err != nil {
+		return stored, true, err
+	}
+	if err := u.check(tx); err != nil {
+		return nil, false, err
+	}
+	if row.PaidOn.IsZero() {
+		return nil, false, &models.Error{Kind: models.Conflict, Key: "problem.statement_unpaid"}
+	}
+	before := statementFacts(row)
+	event := PaymentEvent{ID: u.ID, StatementID: id, Outcome: u.Outcome, HappenedOn: u.HappenedOn, Method: row.PaidMethod, Reference: row.PaidReference,
+		Reason: u.Reason, RecordedAt: tx.Now, RecordedBy: tx.Actor}
+	if err := tx.DB().Create(&event).Error; err != nil {
+		return nil, false, err
+	}
+	row.PaidOn, row.PaidMethod, row.PaidReference, row.PaidBy = models.Date{}, "", "", nil
+	if err := tx.DB().Select("paid_on", "paid_method", "paid_reference", "paid_by").Where("id = ?", id).Updates(row).Error; err != nil {
+		return nil, false, err
+	}
+	if err := settleState(tx, run); err != nil {
+		return nil, false, err
+	}
+	return &event, false, tx.Audit(models.Audit{Action: string(u.Outcome), SubjectKind: "statements", SubjectID: id, Before: before, After: event, Reason: u.Reason})
+}
+
+// keptEvent returns the event under an identifier, if there is one; with other content it is a conflict.
+func keptEvent(tx *models.Tx, statement uuid.UUID, u Unpaid) (*PaymentEvent, error) {
+	var stored PaymentEvent
+	if err := tx.DB().Where("id = ?", u.ID).Limit(1).Find(&stored).Error; err != nil || stored.StatementID == uuid.Nil {
 		return nil, err
 	}
+	same := stored.StatementID == statement && stored.Outcome == u.Outcome && stored.HappenedOn == u.HappenedOn && stored.Reason == strings.TrimSpace(u.Reason)
+	if !same {
+		return nil, &models.Error{Kind: models.Conflict, Key: "problem.id_reused"}
+	}
+	return &stored, nil
+}
+
+func (u *Unpaid) check(tx *models.Tx) error {
 	c := models.NewChecker(tx)
 	c.OneOf("/outcome", string(u.Outcome), string(PaymentFailed), string(PaymentUnclaimed))
 	c.Text("/reason", &u.Reason, 500)
 	c.Day("/happened_on", u.HappenedOn.Date)
 	faults, err := c.Done()
-	if err == nil {
-		err = models.Faulty(faults)
-	}
 	if err != nil {
-		return nil, err
+		return err
 	}
-	if row.PaidOn.IsZero() {
-		return nil, &models.Error{Kind: models.Conflict, Key: "problem.statement_unpaid"}
-	}
-	before := statementFacts(row)
-	event := PaymentEvent{ID: tx.NewID(), StatementID: id, Outcome: u.Outcome, HappenedOn: u.HappenedOn, Method: row.PaidMethod, Reference: row.PaidReference,
-		Reason: u.Reason, RecordedAt: tx.Now, RecordedBy: tx.Actor}
-	if err := tx.DB().Create(&event).Error; err != nil {
-		return nil, err
-	}
-	row.PaidOn, row.PaidMethod, row.PaidReference, row.PaidBy = models.Date{}, "", "", nil
-	if err := tx.DB().Select("paid_on", "paid_method", "paid_reference", "paid_by").Where("id = ?", id).Updates(row).Error; err != nil {
-		return nil, err
-	}
-	if err := settleState(tx, run); err != nil {
-		return nil, err
-	}
-	return row, tx.Audit(models.Audit{Action: string(u.Outcome), SubjectKind: "statements", SubjectID: id, Before: before, After: event, Reason: u.Reason})
+	return models.Faulty(faults)
 }
 
 // PaymentEvents lists what happened to a statement's payment.

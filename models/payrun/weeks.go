@@ -136,7 +136,7 @@ func (r *records) addTime(w *workerWeek, e *models.TimeEntry, weekStart, last da
 		}
 		return
 	}
-	loc, err := time.LoadLocation(garden.Content.TimeZone)
+	loc, err := models.Zone(garden.Content.TimeZone)
 	if err != nil {
 		w.problem(Problem{Kind: Holds, Code: "fault.unknown_zone", Terms: payroll.Terms{"given": garden.Content.TimeZone}, Subject: c.GardenID.String()})
 		return

@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	"palmero/migrations"
 	"palmero/models"
 )
@@ -86,7 +88,7 @@ func (d *Databases) Each(t *testing.T, now func() time.Time, test func(t *testin
 func (d *Databases) Store(t testing.TB, dialect migrations.Dialect, now func() time.Time) *models.Store {
 	t.Helper()
 	target := d.Target(t, dialect)
-	store, err := models.Open(t.Context(), target, models.Options{Now: now})
+	store, err := models.Open(context.Background(), target, models.Options{Now: now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,19 +126,21 @@ func (d *Databases) Targets(t testing.TB, dialect migrations.Dialect) (serving, 
 	return owner, owner
 }
 
-// Empty returns a database without any table, as Targets does, and on PostgreSQL the name of the role that will serve.
-func (d *Databases) Empty(t testing.TB, dialect migrations.Dialect) (role string, owner models.Target) {
+// Empty returns a database without any table, as Targets does.
+func (d *Databases) Empty(t testing.TB, dialect migrations.Dialect) (serving, owner models.Target) {
 	t.Helper()
 	if dialect == migrations.Postgres {
-		_, owner = d.clone(t, "")
-		return servingRole, owner
+		return d.clone(t, "")
 	}
 	owner, err := models.ParseTarget("sqlite://" + filepath.Join(t.TempDir(), "palmero.db"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	return "", owner
+	return owner, owner
 }
+
+// ServingRole is the role that the tests serve with.
+func (d *Databases) ServingRole() string { return servingRole }
 
 // clone copies a database of the server.
 func (d *Databases) clone(t testing.TB, template string) (serving, owner models.Target) {
@@ -160,4 +164,37 @@ func (d *Databases) OwnerTarget(t testing.TB) models.Target {
 	t.Helper()
 	_, owner := d.Targets(t, migrations.Postgres)
 	return owner
+}
+
+// ServingDSN returns a fresh, migrated PostgreSQL database, and its address as the serving role for what goes around the store.
+func (d *Databases) ServingDSN(t testing.TB) (models.Target, string) {
+	t.Helper()
+	name := fmt.Sprintf("palmero_test_%d", d.serial.Add(1))
+	if err := d.server.CreateDatabase(name, "palmero_template"); err != nil {
+		t.Fatal(err)
+	}
+	dsn := d.server.DSN(name, servingRole)
+	target, err := models.ParseTarget(dsn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return target, dsn
+}
+
+// Analyze has PostgreSQL gather the statistics that it would have gathered by itself in a while, for benchmarks that have just filled a database.
+func (d *Databases) Analyze(t testing.TB, dsn string) {
+	t.Helper()
+	config, err := pgx.ParseConfig(dsn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	config.User = Superuser
+	conn, err := pgx.ConnectConfig(context.Background(), config)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = conn.Close(context.Background()) }()
+	if _, err := conn.Exec(context.Background(), "ANALYZE"); err != nil {
+		t.Fatal(err)
+	}
 }
