@@ -2,6 +2,7 @@ package handlers
 
 import (
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -22,9 +23,12 @@ var hands = []models.Role{models.RoleWorker, models.RoleCrewLead}
 func myRoutes() []Route {
 	return []Route{
 		{Method: "GET", Path: "/api/v1/my/tallies", Roles: hands, Query: []string{"cursor", "limit", "from", "to"}, Status: http.StatusOK, handle: myTallies},
+		{Method: "POST", Path: "/api/v1/my/tallies/{id}/answers", Roles: hands, Status: http.StatusCreated, handle: taking(answerTally)},
+		{Method: "GET", Path: "/api/v1/my/tallies/{id}/chain", Roles: hands, Status: http.StatusOK, handle: myChain},
 		{Method: "GET", Path: "/api/v1/my/week", Roles: hands, Query: []string{"week_start"}, Status: http.StatusOK, handle: myWeek},
 		{Method: "GET", Path: "/api/v1/my/statements", Roles: hands, Query: pageQuery(nil), Status: http.StatusOK, handle: myStatements},
 		{Method: "GET", Path: "/api/v1/my/statements/{id}", Roles: hands, Query: []string{"language"}, Status: http.StatusOK, handle: myStatement},
+		{Method: "GET", Path: "/api/v1/my/statements/{id}/payment-events", Roles: hands, Status: http.StatusOK, handle: myPaymentEvents},
 	}
 }
 
@@ -41,12 +45,14 @@ type myTally struct {
 	RecordedBy   string         `json:"recorded_by"`
 	Reason       string         `json:"reason,omitempty"` // why it took the place of another
 	SupersededBy *uuid.UUID     `json:"superseded_by"`    // the tally that took its place
+	Answer       *tallyAnswer   `json:"answer"`           // the last one; null: none yet
 }
 
-func showTally(t *intake.OwnTally) myTally {
+func showTally(t *intake.OwnTally, answer *tallyAnswer) myTally {
 	shown := myTally{
 		ID: t.ID, Workday: t.Workday, Block: t.Block, Operation: t.Operation, Unit: t.Unit, Pieces: t.Pieces,
 		RecordedAt: t.RecordedAt.UTC(), RecordedBy: t.RecordedBy, Reason: t.Reason, SupersededBy: t.SupersededBy,
+		Answer: answer,
 	}
 	if t.InLot {
 		shown.Part = &payroll.Part{Minutes: t.PartMinutes, LotMinutes: t.LotMinutes, Share: t.Share, Heads: t.Heads}
@@ -61,15 +67,78 @@ func myTallies(rq *request) (*reply, error) {
 		return nil, err
 	}
 	var tallies []intake.OwnTally
+	var answers map[uuid.UUID]*tallyAnswer
 	err = rq.view(func(tx *models.Tx) (err error) {
-		tallies, err = intake.WorkerTallies(tx, *rq.caller.Worker, models.Day(from), models.Day(to), p)
+		if tallies, err = intake.WorkerTallies(tx, *rq.caller.Worker, models.Day(from), models.Day(to), p); err == nil {
+			answers, err = lastAnswers(tx, tallies)
+		}
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
 	seq := func(t *intake.OwnTally) int64 { return t.Seq }
-	return plain(paged(tallies, p.Limit, seq, showTally)), nil
+	return plain(paged(tallies, p.Limit, seq, func(t *intake.OwnTally) myTally { return showTally(t, answers[t.ID]) })), nil
+}
+
+// lastAnswers is the last word on each of these tallies on which there is one.
+func lastAnswers(tx *models.Tx, tallies []intake.OwnTally) (map[uuid.UUID]*tallyAnswer, error) {
+	ids := make([]uuid.UUID, len(tallies))
+	for i := range tallies {
+		ids[i] = tallies[i].ID
+	}
+	answers, err := answersOf(tx, ids)
+	last := make(map[uuid.UUID]*tallyAnswer, len(answers))
+	for i := range answers {
+		last[answers[i].TallyID] = &answers[i]
+	}
+	return last, err
+}
+
+// myChain is the chain of corrections of one of the caller's tallies. Where it passed through another worker's hands, that part is left out.
+func myChain(rq *request) (*reply, error) {
+	id, err := rq.id()
+	if err != nil {
+		return nil, err
+	}
+	var own []intake.OwnTally
+	var answers map[uuid.UUID]*tallyAnswer
+	err = rq.view(func(tx *models.Tx) (err error) {
+		if own, err = ownChain(tx, *rq.caller.Worker, id); err == nil {
+			answers, err = lastAnswers(tx, own)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	shown := make([]myTally, len(own))
+	for i := range own {
+		shown[i] = showTally(&own[i], answers[own[i].ID])
+	}
+	return plain(page[myTally]{Items: shown}), nil
+}
+
+func ownChain(tx *models.Tx, worker, id uuid.UUID) ([]intake.OwnTally, error) {
+	records, err := models.Chain[models.TallyContent](tx, id)
+	if err != nil {
+		return nil, err
+	}
+	var own []intake.OwnTally
+	for _, record := range records {
+		day := record.Content.Workday
+		next, err := intake.WorkerTallies(tx, worker, day, day, models.Page{After: record.Seq - 1})
+		if err != nil {
+			return nil, err
+		}
+		if len(next) > 0 && next[0].ID == record.ID {
+			own = append(own, next[0])
+		}
+	}
+	if !slices.ContainsFunc(own, func(t intake.OwnTally) bool { return t.ID == id }) {
+		return nil, errNotFound
+	}
+	return own, nil
 }
 
 // readsDay is a parameter that holds a day, read into a variable.
@@ -129,11 +198,16 @@ func (w *myWeekSoFar) fill(rq *request, figures *payroll.Statement, problems []p
 		public := documents.StatementJSON(figures, text.For(rq.language()))
 		w.Statement = &public
 	}
-	w.Problems = make([]myProblem, len(problems))
+	w.Problems = rq.showProblems(problems)
+	w.Held = slices.ContainsFunc(problems, func(p payrun.Problem) bool { return p.Kind == payrun.Holds })
+}
+
+func (rq *request) showProblems(problems []payrun.Problem) []myProblem {
+	shown := make([]myProblem, len(problems))
 	for i, p := range problems {
-		w.Problems[i] = myProblem{p.Kind, p.Code, dateOrNull(p.Date), rq.say(p.Code, p.Terms)}
-		w.Held = w.Held || p.Kind == payrun.Holds
+		shown[i] = myProblem{p.Kind, p.Code, dateOrNull(p.Date), rq.say(p.Code, p.Terms)}
 	}
+	return shown
 }
 
 // weekAsked is the week that is asked for by its first day, or the one that today falls in.
@@ -168,3 +242,5 @@ func myStatements(rq *request) (*reply, error) {
 }
 
 func myStatement(rq *request) (*reply, error) { return rq.statement(rq.caller.Worker) }
+
+func myPaymentEvents(rq *request) (*reply, error) { return rq.paymentEvents(rq.caller.Worker) }

@@ -2,6 +2,7 @@ package handlers
 
 import (
 	"encoding/base64"
+	"math"
 	"net/http"
 	"slices"
 	"strconv"
@@ -17,6 +18,7 @@ import (
 const (
 	defaultLimit = 50
 	maxLimit     = 200
+	unlimited    = math.MaxInt32 - 1 // where a list is as long as what it belongs to
 )
 
 // page is a part of a list. Next, if it is there, is the cursor of the part after it.

@@ -124,23 +124,28 @@ func approve(rq *request, id uuid.UUID, version int64) (run *payrun.Run, err err
 	return run, err
 }
 
-type withdrawal struct {
+// reasoned is a step that wants its reason.
+type reasoned struct {
 	Reason string `json:"reason"`
 }
 
+func (r *reasoned) check(tx *models.Tx) error {
+	c := models.NewChecker(tx)
+	c.Text("/reason", &r.Reason, reasonLimit)
+	faults, err := c.Done()
+	if err != nil {
+		return err
+	}
+	return models.Faulty(faults)
+}
+
 func withdraw(rq *request, id uuid.UUID, version int64) (run *payrun.Run, err error) {
-	var in withdrawal
+	var in reasoned
 	if err := rq.decode(&in); err != nil {
 		return nil, err
 	}
 	err = rq.in(func(tx *models.Tx) (err error) {
-		c := models.NewChecker(tx)
-		c.Text("/reason", &in.Reason, reasonLimit)
-		faults, err := c.Done()
-		if err == nil {
-			err = models.Faulty(faults)
-		}
-		if err == nil {
+		if err = in.check(tx); err == nil {
 			run, err = payrun.Withdraw(tx, id, version, in.Reason)
 		}
 		return err
@@ -291,7 +296,7 @@ func payList(rq *request) (*reply, error) {
 	var briefs []payrun.Brief
 	err = rq.view(func(tx *models.Tx) (err error) {
 		if summary, err = payrun.Summarize(tx, id); err == nil {
-			briefs, err = payrun.RunStatements(tx, id, models.Page{Limit: summary.Statements})
+			briefs, err = payrun.RunStatements(tx, id, models.Page{Limit: unlimited})
 		}
 		return err
 	})
@@ -317,6 +322,6 @@ func payList(rq *request) (*reply, error) {
 func payListRow(b *payrun.Brief) documents.PayListRow {
 	return documents.PayListRow{
 		Number: strconv.FormatInt(b.WorkerNumber, 10), Name: b.WorkerName, WeekStart: b.WeekStart.Date, Worked: b.WorkedMinutes,
-		Totals: payroll.Totals(totalsOf(&b.StatementRow)), Payment: paymentOf(&b.StatementRow),
+		Totals: payroll.Totals(totalsOf(&b.StatementRow)), Payment: paymentOf(&b.StatementRow), Void: b.VoidedAt != nil, VoidReason: b.VoidReason,
 	}
 }

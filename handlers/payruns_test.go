@@ -39,7 +39,21 @@ func init() {
 		"GET /api/v1/pay-runs/{id}/statements":              "ca",
 		"GET /api/v1/pay-runs/{id}/pay-list.csv":            "ca",
 		"GET /api/v1/statements/{id}":                       "ca",
+		"POST /api/v1/statements/{id}/void":                 "ca",
+		"GET /api/v1/statements/{id}/payment-events":        "ca",
+		"POST /api/v1/statements/{id}/payment-events":       "c",
+		"GET /api/v1/adjustments":                           "ca",
+		"POST /api/v1/adjustments/reviews":                  "c",
+		"GET /api/v1/adjustments/{id}":                      "ca",
+		"POST /api/v1/adjustments/{id}/decision":            "c",
+		"GET /api/v1/time-entries/{id}/chain":               "csa",
+		"GET /api/v1/tallies/{id}/chain":                    "csa",
+		"GET /api/v1/tallies/{id}/answers":                  "csa",
+		"GET /api/v1/lots/{id}/chain":                       "csa",
 		"GET /api/v1/my/tallies":                            "wl",
+		"POST /api/v1/my/tallies/{id}/answers":              "wl",
+		"GET /api/v1/my/tallies/{id}/chain":                 "wl",
+		"GET /api/v1/my/statements/{id}/payment-events":     "wl",
 		"GET /api/v1/my/week":                               "wl",
 		"GET /api/v1/my/statements":                         "wl",
 		"GET /api/v1/my/statements/{id}":                    "wl",
@@ -66,6 +80,11 @@ var steps = map[string]object{
 	"/api/v1/pay-runs/{id}/withdraw":               {"reason": "one more look"},
 	"/api/v1/pay-runs/{id}/payments":               {"payments": []object{{"statement_id": models.NewID(), "paid_on": "2026-03-04", "method": "cash"}}},
 	"/api/v1/pay-runs/{id}/problems/{no}/decision": {"decision": "as recorded"},
+	"/api/v1/statements/{id}/void":                 {"reason": "the name is misspelt"},
+	"/api/v1/statements/{id}/payment-events":       {"id": models.NewID(), "outcome": "failed", "happened_on": "2026-03-04", "reason": "account closed"},
+	"/api/v1/adjustments/reviews":                  {"week_start": payWeek},
+	"/api/v1/adjustments/{id}/decision":            {"state": "carried", "reason": "one more look"},
+	"/api/v1/my/tallies/{id}/answers":              {"id": models.NewID(), "answer": "confirmed"},
 }
 
 // run is a pay run as its answers tell it.
@@ -227,7 +246,7 @@ func TestWhatMovesAfterADraft(t *testing.T) {
 
 func TestDraftsAreMadeOnce(t *testing.T) {
 	each(t, func(r *rig) {
-		r.do("POST", runsPath, r.clerk(), object{"id": uuid.Nil, "kind": "final", "week_start": "2026-02-23"}).
+		r.do("POST", runsPath, r.clerk(), object{"id": uuid.Nil, "kind": "monthly", "week_start": "2026-02-23"}).
 			wantsFaults(http.StatusUnprocessableEntity, "/id", "/kind", "/week_start")
 		request := draftRequest()
 		v := r.do("POST", runsPath, r.clerk(), request).wants(http.StatusCreated).run()
@@ -356,7 +375,8 @@ func TestPayIsTheEmployersOwn(t *testing.T) {
 		v = r.do("POST", v.path("/approve"), r.admin(), nil, "If-Match", v.match()).wants(http.StatusOK).run()
 		statement := r.briefs(v)[0].ID
 		match := []string{"If-Match", v.match()}
-		for _, route := range slices.Concat(sheetRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), myRoutes()) {
+		adjustment := r.lateTally(20).AdjustmentID
+		for _, route := range slices.Concat(sheetRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), adjustmentRoutes(), myRoutes()) {
 			if !strings.Contains(route.Path, "{") {
 				continue
 			}
@@ -364,6 +384,10 @@ func TestPayIsTheEmployersOwn(t *testing.T) {
 			switch {
 			case strings.Contains(route.Path, "statements/{id}"):
 				id = statement.String()
+			case strings.Contains(route.Path, "adjustments"):
+				id = adjustment.String()
+			case strings.Contains(route.Path, "lots"):
+				id = fmt.Sprint(sheet["lots"].([]object)[0]["id"])
 			case strings.Contains(route.Path, "crew-sheets"):
 				id = fmt.Sprint(sheet["id"])
 			case strings.Contains(route.Path, "tallies"):

@@ -50,6 +50,7 @@ func (r recorded[C]) routes() []Route {
 		{Method: "GET", Path: r.path, Roles: r.read, Query: pageQuery(r.filters), Status: http.StatusOK, handle: r.list},
 		{Method: "POST", Path: r.path, Roles: r.write, Status: http.StatusCreated, handle: taking(r.post)},
 		{Method: "GET", Path: r.path + "/{id}", Roles: r.read, Status: http.StatusOK, handle: r.get},
+		{Method: "GET", Path: r.path + "/{id}/chain", Roles: office, Status: http.StatusOK, handle: r.chain},
 	}
 }
 

@@ -123,3 +123,6 @@ func (rq *request) language() string {
 func (rq *request) say(key string, terms payroll.Terms) string {
 	return text.For(rq.language()).Say(key, terms)
 }
+
+// operation says an operation of the trade in the request's language.
+func (rq *request) operation(code string) string { return text.For(rq.language()).Operation(code) }

@@ -26,8 +26,8 @@ type handler func(rq *request) (*reply, error)
 func Routes() []Route {
 	return slices.Concat(
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
-		sheetRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), myRoutes(),
-		auditRoutes(), calculationRoutes(), descriptionRoutes(),
+		sheetRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), adjustmentRoutes(), myRoutes(),
+		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), descriptionRoutes(),
 	)
 }
 

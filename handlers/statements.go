@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -20,6 +21,9 @@ import (
 func statementRoutes() []Route {
 	return []Route{
 		{Method: "GET", Path: "/api/v1/statements/{id}", Roles: office, Query: []string{"language"}, Status: http.StatusOK, handle: getStatement},
+		{Method: "POST", Path: "/api/v1/statements/{id}/void", Roles: office, Status: http.StatusOK, handle: taking(voidStatement)},
+		{Method: "GET", Path: "/api/v1/statements/{id}/payment-events", Roles: office, Status: http.StatusOK, handle: getPaymentEvents},
+		{Method: "POST", Path: "/api/v1/statements/{id}/payment-events", Roles: clerks, Status: http.StatusCreated, handle: taking(takeBackPayment)},
 	}
 }
 
@@ -36,6 +40,14 @@ type briefStatement struct {
 	WorkedMinutes payroll.Minutes  `json:"worked_minutes"`
 	Totals        documents.Totals `json:"totals"`
 	Payment       *payment         `json:"payment"`
+	Void          *void            `json:"void"`       // null where it stands
+	ReissueOf     *uuid.UUID       `json:"reissue_of"` // the void statement in whose place it stands
+}
+
+// void says when and why a statement was taken back.
+type void struct {
+	At     time.Time `json:"at"`
+	Reason string    `json:"reason"`
 }
 
 // payment is how and when a statement was paid.
@@ -51,7 +63,7 @@ func showBrief(b *payrun.Brief) briefStatement {
 	return briefStatement{
 		ID: b.ID, RunID: b.RunID, RunNumber: b.RunNumber, State: b.State, WeekStart: b.WeekStart,
 		Worker: workerInBrief{b.WorkerID, b.WorkerNumber, b.WorkerName}, WorkedMinutes: b.WorkedMinutes,
-		Totals: totalsOf(&b.StatementRow), Payment: showPayment(&b.StatementRow),
+		Totals: totalsOf(&b.StatementRow), Payment: showPayment(&b.StatementRow), Void: showVoid(&b.StatementRow), ReissueOf: b.ReissueOf,
 	}
 }
 
@@ -69,6 +81,13 @@ func showPayment(r *payrun.StatementRow) *payment {
 	return &payment{r.PaidOn, r.PaidMethod, r.PaidReference}
 }
 
+func showVoid(r *payrun.StatementRow) *void {
+	if r.VoidedAt == nil {
+		return nil
+	}
+	return &void{r.VoidedAt.UTC(), r.VoidReason}
+}
+
 func paymentOf(r *payrun.StatementRow) *documents.Payment {
 	if r.PaidOn.IsZero() {
 		return nil
@@ -84,6 +103,8 @@ type wholeStatement struct {
 	Statement documents.Statement `json:"statement"`
 	Detail    []payrun.Detail     `json:"detail"`
 	Payment   *payment            `json:"payment"`
+	Void      *void               `json:"void"`
+	ReissueOf *uuid.UUID          `json:"reissue_of"`
 }
 
 // runInBrief says of which run a statement is.
@@ -133,6 +154,7 @@ func showSheet(s *payrun.Sheet, c *text.Catalogue) wholeStatement {
 		ID:      s.Row.ID,
 		Run:     runInBrief{s.Run.ID, s.Run.Number, s.Run.Kind, s.Run.State, s.Run.WeekStart, s.Run.Payday},
 		Heading: s.Heading, Statement: documents.StatementJSON(&s.Figures, c), Detail: append([]payrun.Detail{}, s.Detail...), Payment: showPayment(&s.Row),
+		Void: showVoid(&s.Row), ReissueOf: s.Row.ReissueOf,
 	}
 }
 
@@ -158,7 +180,12 @@ func sheetOf(s *payrun.Sheet) documents.StatementSheet {
 		PeriodFirst: s.Row.WeekStart.Date, PeriodLast: s.Row.WeekStart.AddDays(6), Payday: h.Payday.Date,
 		Gardens: h.Gardens, RulebookTitle: h.RulebookTitle, RulebookDigest: h.RulebookDigest,
 	}
+	if s.Row.ReissueOf != nil {
+		sheet.Replaces = s.Row.ReissueOf.String()
+	}
 	switch {
+	case s.Row.VoidedAt != nil:
+		sheet.State, sheet.VoidReason = documents.Void, s.Row.VoidReason
 	case sheet.Payment != nil:
 		sheet.State = documents.Paid
 	case sheet.State == documents.Paid:
@@ -180,16 +207,99 @@ func lines(address string) []string {
 	return strings.Split(address, "\n")
 }
 
-// engaging are those who engaged the employer; the second and further ones stand below the first.
-func engaging(all []payrun.Engaging) *documents.Party {
-	if len(all) == 0 {
-		return nil
+// engaging are those who engaged the employer.
+func engaging(all []payrun.Engaging) []documents.Party {
+	parties := make([]documents.Party, len(all))
+	for i, e := range all {
+		parties[i] = documents.Party{Name: e.Name, Address: lines(e.Address)}
 	}
-	party := documents.Party{Name: all[0].Name, Address: lines(all[0].Address)}
-	for _, e := range all[1:] {
-		party.Address = append(append(party.Address, e.Name), lines(e.Address)...)
+	return parties
+}
+
+func voidStatement(rq *request, in reasoned) (*reply, error) {
+	id, err := rq.id()
+	if err != nil {
+		return nil, err
 	}
-	return &party
+	var sheet *payrun.Sheet
+	err = rq.in(func(tx *models.Tx) error {
+		if err := in.check(tx); err != nil {
+			return err
+		}
+		if _, err = payrun.Void(tx, id, in.Reason); err == nil {
+			sheet, err = payrun.ReadStatement(tx, id, nil)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return plain(showSheet(sheet, text.For(rq.language()))), nil
+}
+
+// paymentEvent is one thing that happened to a statement's payment, with the name of the account that recorded it.
+type paymentEvent struct {
+	payrun.PaymentEvent
+	Author string `json:"author"`
+}
+
+func showEvents(tx *models.Tx, events []payrun.PaymentEvent) ([]paymentEvent, error) {
+	by := make([]uuid.UUID, len(events))
+	for i := range events {
+		by[i] = events[i].RecordedBy
+	}
+	names, err := accountNames(tx, by)
+	shown := make([]paymentEvent, len(events))
+	for i, e := range events {
+		shown[i] = paymentEvent{e, names[e.RecordedBy]}
+	}
+	return shown, err
+}
+
+func getPaymentEvents(rq *request) (*reply, error) { return rq.paymentEvents(nil) }
+
+// paymentEvents answers with what happened to the payment of the statement in the path. With a worker it must be theirs.
+func (rq *request) paymentEvents(worker *uuid.UUID) (*reply, error) {
+	id, err := rq.id()
+	if err != nil {
+		return nil, err
+	}
+	var shown []paymentEvent
+	err = rq.view(func(tx *models.Tx) error {
+		if _, err := payrun.ReadStatement(tx, id, worker); err != nil {
+			return err
+		}
+		events, err := payrun.PaymentEvents(tx, id)
+		if err == nil {
+			shown, err = showEvents(tx, events)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return plain(page[paymentEvent]{Items: shown}), nil
+}
+
+func takeBackPayment(rq *request, in payrun.Unpaid) (*reply, error) {
+	id, err := rq.id()
+	if err != nil {
+		return nil, err
+	}
+	var shown []paymentEvent
+	var repeated bool
+	err = rq.in(func(tx *models.Tx) error {
+		event, again, err := payrun.TakeBackPayment(tx, id, in)
+		repeated = again
+		if err = withFaults(err, repeated, checkID("/id", in.ID)); err == nil {
+			shown, err = showEvents(tx, []payrun.PaymentEvent{*event})
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &reply{body: shown[0], repeated: repeated}, nil
 }
 
 // chosenLanguage is the one that the query asks for, else the one to speak anyway.

@@ -22,6 +22,10 @@ func workRoutes() []Route {
 	return slices.Concat(
 		work(times, taking(postTimeEntry)),
 		work(tallies, taking(postTally)),
+		[]Route{
+			{Method: "GET", Path: "/api/v1/tallies/{id}/answers", Roles: overseers, Status: http.StatusOK, handle: listAnswers},
+			{Method: "GET", Path: "/api/v1/lots/{id}/chain", Roles: overseers, Status: http.StatusOK, handle: lotChain},
+		},
 	)
 }
 
@@ -31,6 +35,7 @@ func work[C any](r recorded[C], post handler) []Route {
 		{Method: "GET", Path: r.path, Roles: overseers, Query: pageQuery(r.filters), Status: http.StatusOK, handle: r.list},
 		{Method: "POST", Path: r.path, Roles: clerks, Status: http.StatusCreated, handle: post},
 		{Method: "GET", Path: r.path + "/{id}", Roles: overseers, Status: http.StatusOK, handle: r.get},
+		{Method: "GET", Path: r.path + "/{id}/chain", Roles: overseers, Status: http.StatusOK, handle: r.chain},
 	}
 }
 

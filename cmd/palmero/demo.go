@@ -42,6 +42,8 @@ const (
 	demoPort  = 8470
 	demoPorts = 20 // how many are tried
 	demoFile  = "demo.db"
+
+	demoSealing = 10 * time.Second
 )
 
 // demo is what the command line asks for.
@@ -105,6 +107,7 @@ func (d *demo) run(ctx context.Context, c console) (err error) {
 	if err != nil {
 		return err
 	}
+	defer keepSealing(ctx, store, demoSealing, log)()
 	return d.serve(ctx, api, log, func(url string) { d.welcome(c.out, url, clock.Now()) })
 }
 

@@ -46,8 +46,16 @@ func commands() []command {
 		{"serve", "run the server", runServe},
 		{"migrate", "bring the database's schema up to date", runMigrate},
 		{"account", "enter an employer, hand out sign-in codes, suspend accounts", runAccount},
+		{"verify", "prove that the audit entries stand as they were sealed", runVerify},
+		{"backup", "write everything into an archive, while serving", runBackup},
+		{"restore", "put an archive into an empty database, of either kind", runRestore},
+		{"retention", "how long the records have to be kept, by which provision", runRetention},
 		{"reckon", "reckon worker-weeks from standard input, without a database", func(_ context.Context, args []string, c console) int {
 			return runReckon(args, c.in, c.out, c.err)
+		}},
+		{"rulebook", "show the legal values that pay is reckoned with, and check a local book", runRulebook},
+		{"figure", "compute safety figures and clearance from standard input, without a database", func(_ context.Context, args []string, c console) int {
+			return runFigure(args, c.in, c.out, c.err)
 		}},
 		{"version", "print the versions of the program and of its pay engine", runVersion},
 	}

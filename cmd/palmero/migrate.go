@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
 
 	"palmero/migrations"
 	"palmero/models"
@@ -48,14 +50,24 @@ func migrate(ctx context.Context, s settings, c console) error {
 	if target.Dialect != migrations.Postgres {
 		return nil
 	}
+	return prepareRole(ctx, target, role, c.out)
+}
+
+// prepareRole makes or mends the role that serves, as the owner of the tables.
+func prepareRole(ctx context.Context, owner models.Target, role string, out io.Writer) (err error) {
 	if role == "" {
-		fmt.Fprintln(c.out, "no role was prepared for \"palmero serve\"; it needs one that owns no tables: see --serving-role")
+		fmt.Fprintln(out, "no role was prepared for \"palmero serve\"; it needs one that owns no tables: see --serving-role")
 		return nil
 	}
+	db, err := owner.OpenSQL()
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
 	if err := migrations.Grant(ctx, db, role); err != nil {
 		return err
 	}
-	fmt.Fprintf(c.out, "the role %s may serve\n", role)
+	fmt.Fprintf(out, "the role %s may serve\n", role)
 	return nil
 }
 

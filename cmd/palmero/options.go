@@ -30,6 +30,7 @@ type settings struct {
 	readHeaderTimeout, readTimeout time.Duration
 	writeTimeout, idleTimeout      time.Duration
 	grace                          time.Duration
+	sealInterval                   time.Duration
 
 	logLevel         slog.Level
 	logJSON, metrics bool
@@ -42,6 +43,8 @@ const (
 	byServe usedBy = 1 << iota
 	byMigrate
 	byAccount
+	byRecords // verify, backup, retention
+	byRestore
 )
 
 // setting is one line of the table: the flag --NAME, the environment variable PALMERO_NAME, and for one with a file
@@ -62,11 +65,11 @@ type setting struct {
 var settingsTable = []setting{
 	{name: "listen", argument: "HOST:PORT", fallback: "127.0.0.1:8470", usedBy: byServe, set: setListen,
 		help: "where to listen; port 0 takes a free one"},
-	{name: "database", argument: "URL", fallback: "sqlite://palmero.db", usedBy: byServe | byMigrate | byAccount, file: true, show: hidePassword, set: setDatabase,
-		help: "the database: sqlite:///absolute/path, sqlite://relative/path or postgres://user@host/name; for serve and account on PostgreSQL its user owns no tables"},
-	{name: "owner-database", argument: "URL", usedBy: byMigrate, file: true, show: hidePassword, set: setOwnerDatabase,
+	{name: "database", argument: "URL", fallback: "sqlite://palmero.db", usedBy: byServe | byMigrate | byAccount | byRecords | byRestore, file: true, show: hidePassword, set: setDatabase,
+		help: "the database: sqlite:///absolute/path, sqlite://relative/path or postgres://user@host/name; on PostgreSQL its user owns no tables, but for migrate and restore without --owner-database"},
+	{name: "owner-database", argument: "URL", usedBy: byMigrate | byRestore, file: true, show: hidePassword, set: setOwnerDatabase,
 		help: "the same PostgreSQL database as the user who owns the tables; without it, the user of --database does"},
-	{name: "serving-role", argument: "NAME", usedBy: byMigrate, set: word(func(s *settings) *string { return &s.servingRole }),
+	{name: "serving-role", argument: "NAME", usedBy: byMigrate | byRestore, set: word(func(s *settings) *string { return &s.servingRole }),
 		help: "the PostgreSQL role that serve signs in as, made if it is missing; the user of --database if --owner-database is given"},
 	{name: "database-connections", argument: "N", fallback: "10", usedBy: byServe, set: setConnections,
 		help: "how many connections to the database to use at most"},
@@ -100,6 +103,8 @@ var settingsTable = []setting{
 		help: "how long a connection may stay open without a request"},
 	{name: "shutdown-grace", argument: "DURATION", fallback: "20s", usedBy: byServe, set: duration(func(s *settings) *time.Duration { return &s.grace }, 0, time.Hour),
 		help: "how long requests in hand may take after the signal to stop"},
+	{name: "seal-interval", argument: "DURATION", fallback: "1m", usedBy: byServe, set: duration(func(s *settings) *time.Duration { return &s.sealInterval }, time.Second, 24*time.Hour),
+		help: "how often audit entries are sealed; several servers may do so"},
 	{name: "log-level", argument: "LEVEL", fallback: "info", usedBy: byServe, set: setLogLevel,
 		help: "debug, info, warn or error"},
 	{name: "log-format", argument: "FORMAT", fallback: "text", usedBy: byServe, set: choice(func(s *settings) *bool { return &s.logJSON }, "json", "text"),

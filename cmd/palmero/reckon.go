@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
@@ -9,12 +10,15 @@ import (
 	"slices"
 	"strings"
 
+	"palmero/handlers/documents"
 	"palmero/handlers/reckoning"
+	"palmero/handlers/strictjson"
 	"palmero/handlers/text"
+	"palmero/payroll"
 	"palmero/payroll/rulebook"
 )
 
-const reckonHelp = `Usage: palmero reckon [--language en|es] [--indent]
+const reckonHelp = `Usage: palmero reckon [--language en|es] [--indent | --explain]
 
 Reckons worker-weeks, without a database. It reads them as JSON from standard input: one document, which may take
 several lines, or one per line (NDJSON). For each it writes one statement per line, in the same order.
@@ -27,6 +31,8 @@ The other weeks are reckoned all the same, and the exit status is then 1. It is 
 
   --language   the language of reasons, notes and errors: en (the default) or es
   --indent     write the statement over several lines, to be read; for one document only
+  --explain    write each week as text instead: every line with arithmetic to redo with a pocket calculator, the
+               provision it rests on, and where to read that
 
 Example:
 
@@ -43,6 +49,7 @@ func runReckon(args []string, in io.Reader, out, errOut io.Writer) int {
 	flags.SetOutput(io.Discard)
 	language := flags.String("language", text.English, "")
 	indent := flags.Bool("indent", false, "")
+	explain := flags.Bool("explain", false, "")
 	switch err := flags.Parse(args); {
 	case errors.Is(err, flag.ErrHelp):
 		fmt.Fprint(out, reckonHelp)
@@ -51,6 +58,8 @@ func runReckon(args []string, in io.Reader, out, errOut io.Writer) int {
 		return reckonMisuse(errOut, err.Error())
 	case flags.NArg() > 0:
 		return reckonMisuse(errOut, fmt.Sprintf("%q is not expected; weeks are read from standard input", flags.Arg(0)))
+	case *indent && *explain:
+		return reckonMisuse(errOut, "--explain writes text, which --indent does not change; leave one of them out")
 	case !slices.Contains(text.Languages(), *language):
 		return reckonMisuse(errOut, fmt.Sprintf("--language %q is not one of %s", *language, strings.Join(text.Languages(), ", ")))
 	}
@@ -58,6 +67,10 @@ func runReckon(args []string, in io.Reader, out, errOut io.Writer) int {
 	if err != nil {
 		fmt.Fprintf(errOut, "palmero reckon: the rulebooks cannot be read: %v\n", err)
 		return failed
+	}
+	if *explain {
+		outcome, err := explainWeeks(books, text.For(*language), in, out)
+		return reckonStatus(outcome, err, errOut)
 	}
 	// What lives is no more than the weeks in flight, so collecting it less often costs little memory and saves much time.
 	defer debug.SetGCPercent(debug.SetGCPercent(400))
@@ -86,4 +99,53 @@ func reckonStatus(outcome reckoning.Outcome, err error, errOut io.Writer) int {
 func reckonMisuse(errOut io.Writer, what string) int {
 	fmt.Fprintf(errOut, "palmero reckon: %s\nRun \"palmero help reckon\" for its use.\n", what)
 	return misuse
+}
+
+// explainWeeks reads worker-weeks and writes each as text, one after another; of a week that cannot be reckoned, every
+// field to correct. What is no JSON ends the input.
+func explainWeeks(books *rulebook.Library, words *text.Catalogue, in io.Reader, out io.Writer) (outcome reckoning.Outcome, err error) {
+	weeks := json.NewDecoder(in)
+	for {
+		var document json.RawMessage
+		switch err := weeks.Decode(&document); {
+		case err == io.EOF:
+			return outcome, nil
+		case err != nil:
+			return outcome, fmt.Errorf("after %d weeks the input is no JSON: %w", outcome.Weeks, err)
+		}
+		if outcome.Weeks++; outcome.Weeks > 1 {
+			fmt.Fprintln(out)
+		}
+		faults, err := explainWeek(books, words, document, out)
+		if err != nil {
+			return outcome, err
+		}
+		if len(faults) > 0 {
+			outcome.Refused++
+			writeFaults(out, faults, words)
+		}
+	}
+}
+
+func explainWeek(books *rulebook.Library, words *text.Catalogue, document []byte, out io.Writer) ([]payroll.Fault, error) {
+	var week payroll.Week
+	if faults := strictjson.Decode(document, &week); len(faults) > 0 {
+		return faults, nil
+	}
+	statement, faults := payroll.Reckon(books, &week)
+	if len(faults) > 0 {
+		return faults, nil
+	}
+	book, _ := books.Book(week.Rulebook)
+	if err := documents.Explain(out, &week, statement, book, words); err != nil {
+		return nil, err
+	}
+	return nil, nil
+}
+
+func writeFaults(out io.Writer, faults []payroll.Fault, words *text.Catalogue) {
+	fmt.Fprintln(out, words.Say("reckon.refused", nil))
+	for _, f := range faults {
+		fmt.Fprintf(out, "  %s  %s\n", f.Pointer, words.Say(f.Key, f.Terms))
+	}
 }

@@ -11,6 +11,7 @@ import (
 	"palmero/handlers/server"
 	"palmero/handlers/tokens"
 	"palmero/models"
+	"palmero/models/evidence"
 	"palmero/payroll/rulebook"
 )
 
@@ -62,9 +63,24 @@ func serve(ctx context.Context, s settings, log *slog.Logger, c console) (err er
 	if err != nil {
 		return err
 	}
+	defer keepSealing(ctx, store, s.sealInterval, log)()
 	config := s.serverConfig(log)
 	config.Listening = func(url string) { fmt.Fprintf(c.out, "Palmero listens on %s\n", url) }
 	return server.Run(ctx, config, api)
+}
+
+// keepSealing seals audit entries beside what else goes on. The function that it returns waits for it, once ctx is done or the caller is.
+func keepSealing(ctx context.Context, store *models.Store, every time.Duration, log *slog.Logger) (end func()) {
+	ctx, stop := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		evidence.KeepSealing(ctx, store, every, log)
+	}()
+	return func() {
+		stop()
+		<-ended
+	}
 }
 
 func (s *settings) logger(c console) *slog.Logger {

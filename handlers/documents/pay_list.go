@@ -19,6 +19,9 @@ type PayListRow struct {
 	Worked    payroll.Minutes
 	Totals    payroll.Totals
 	Payment   *Payment // nil until paid
+
+	Void       bool // taken back before it was paid: its amounts are left out, so that every column adds up to its total
+	VoidReason string
 }
 
 // Payment says how and when a net amount was paid.
@@ -28,7 +31,7 @@ type Payment struct {
 	Reference string // such as a check number; "" where there is none
 }
 
-// PayListCSV writes a pay list as a spreadsheet takes it: a heading, one row per worker in the order given, and a row of totals.
+// PayListCSV writes a pay list as a spreadsheet takes it: a heading, one row per statement in the order given, and a row of totals.
 //
 // It is UTF-8 behind a byte order mark, with lines ended by CR LF: without the mark the most used spreadsheet reads the accents
 // of names as something else, and the others take no notice of it. Amounts are plain decimals and hours h:mm, which are numbers to a
@@ -42,6 +45,10 @@ func PayListCSV(w io.Writer, rows []PayListRow, c *text.Catalogue) error {
 	records := [][]string{payListHeading(c)}
 	total := PayListRow{Name: c.Say("document.total", nil)}
 	for _, row := range rows {
+		if row.Void {
+			records = append(records, voidRecord(row, c))
+			continue
+		}
 		total.Worked += row.Worked
 		total.Totals = addTotals(total.Totals, row.Totals)
 		records = append(records, payListRecord(row, c))
@@ -68,6 +75,14 @@ func payListRecord(row PayListRow, c *text.Catalogue) []string {
 		return append(record, plainCell(c.Word("payment", p.Method)), p.On.String(), plainCell(p.Reference))
 	}
 	return append(record, "", "", "")
+}
+
+// voidRecord says in the place of the payment that there is none, and why.
+func voidRecord(row PayListRow, c *text.Catalogue) []string {
+	record := make([]string, len(payListHeading(c)))
+	copy(record, []string{plainCell(row.Number), plainCell(row.Name), row.WeekStart.String()})
+	record[len(record)-3], record[len(record)-1] = c.Say("document.void", nil), plainCell(row.VoidReason)
+	return record
 }
 
 func hours(m payroll.Minutes) string { return fmt.Sprintf("%d:%02d", m/60, m%60) }

@@ -20,6 +20,8 @@ func payList() []PayListRow {
 		{Number: "15", Name: `=HYPERLINK("http://example.test")`, WeekStart: week, Worked: 455,
 			Totals:  payroll.Totals{StraightTime: 18_400, Other: -500, Gross: 17_900, Net: 17_900},
 			Payment: &Payment{On: dated.MustDate("2026-02-27"), Method: "+1", Reference: "-7"}},
+		{Number: "15", Name: "Ana Rojas", WeekStart: week, Worked: 455, Totals: payroll.Totals{StraightTime: 99_999, Gross: 99_999, Net: 99_999},
+			Void: true, VoidReason: "=the name was misspelt"},
 		{Number: "16", Name: "Ruiz\tOjeda \"Nacho\"\nJosé", WeekStart: week},
 	}
 }
@@ -32,7 +34,7 @@ func TestPayListCSV(t *testing.T) {
 		}
 		golden(t, "pay_list."+lang+".csv", b.Bytes())
 		rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(b.String(), "\ufeff"))).ReadAll()
-		if err != nil || len(rows) != 5 {
+		if err != nil || len(rows) != 6 {
 			t.Errorf("%s: %d rows, %v", lang, len(rows), err)
 		}
 	}

@@ -21,9 +21,12 @@ type StatementSheet struct {
 	State     State    // how far the pay has come
 	Payment   *Payment // where State is Paid
 
+	VoidReason string // where State is Void
+	Replaces   string // the ID of the void statement in whose place this one stands; "" where there is none
+
 	Employer  Party
-	EngagedBy *Party // whoever engaged the employer, where the employer is a labor contractor
-	Worker    Party  // Number is the worker's; never a social security number
+	EngagedBy []Party // whoever engaged the employer, where the employer is a labor contractor
+	Worker    Party   // Number is the worker's; never a social security number
 
 	PeriodFirst, PeriodLast, Payday dated.Date
 	Gardens                         []string
@@ -42,6 +45,7 @@ const (
 	Draft    State = "draft"
 	Approved State = "approved"
 	Paid     State = "paid"
+	Void     State = "void" // taken back before it was paid
 )
 
 // Party is an employer, an engaging entity or a worker.
@@ -219,6 +223,9 @@ func (p statementPage) Wages() []wage {
 
 // StateText says how far the pay has come.
 func (p statementPage) StateText() string {
+	if p.State == Void {
+		return p.Told("state_void", "reason", p.VoidReason)
+	}
 	if p.State != Paid || p.Payment == nil {
 		return p.T("state_" + string(p.State))
 	}

@@ -102,9 +102,12 @@ func sheet(t *testing.T) StatementSheet {
 	offered := payroll.Minutes(2400)
 	return StatementSheet{
 		Statement: reckoned(t), ID: "019c6a2e-7b1c-7d40-9a55-3f0c2b6d8e11", Run: "7", State: Paid,
-		Payment:     &Payment{On: dated.MustDate("2026-02-27"), Method: "check", Reference: "1043"},
-		Employer:    Party{Name: "Sombra Larga Date Hands, Inc.", Address: []string{"52-110 Calle Escondida", "Thermal, CA 92274"}, TaxNumber: "00-0000000"},
-		EngagedBy:   &Party{Name: "Three Wells Dates LLC", Address: []string{"1 Three Wells Road", "Mecca, CA 92254"}},
+		Payment:  &Payment{On: dated.MustDate("2026-02-27"), Method: "check", Reference: "1043"},
+		Employer: Party{Name: "Sombra Larga Date Hands, Inc.", Address: []string{"52-110 Calle Escondida", "Thermal, CA 92274"}, TaxNumber: "00-0000000"},
+		EngagedBy: []Party{
+			{Name: "Three Wells Dates LLC", Address: []string{"1 Three Wells Road", "Mecca, CA 92254"}},
+			{Name: "Media Luna Orchards", Address: []string{"7 Media Luna Lane", "Oasis, CA 92274"}},
+		},
 		Worker:      Party{Name: "Inés Peña Ibáñez", Number: "14", Address: []string{"PO Box 000", "Coachella, CA 92236"}},
 		PeriodFirst: dated.MustDate("2026-02-15"), PeriodLast: dated.MustDate("2026-02-21"), Payday: dated.MustDate("2026-02-27"),
 		Gardens: []string{"Three Wells, north", "Three Wells, river"}, RulebookTitle: "California", RulebookDigest: strings.Repeat("9f3c", 16),
@@ -162,8 +165,10 @@ func TestStatementHTMLHasEveryItem(t *testing.T) {
 		"employer's legal name":       s.Employer.Name,
 		"employer's address":          s.Employer.Address[0],
 		"employer's tax number":       s.Employer.TaxNumber,
-		"engaging entity":             s.EngagedBy.Name,
-		"engaging entity's address":   s.EngagedBy.Address[1],
+		"engaging entity":             s.EngagedBy[0].Name,
+		"second engaging entity":      s.EngagedBy[1].Name,
+		"its own address":             s.EngagedBy[1].Address[0],
+		"engaging entity's address":   s.EngagedBy[0].Address[1],
 		"worker":                      s.Worker.Name,
 		"worker's number":             "No. 14",
 		"worker's permanent address":  s.Worker.Address[0],
@@ -224,12 +229,34 @@ func TestStatementHTMLStates(t *testing.T) {
 		{Draft, nil, "Draft: not approved yet", "Borrador: aún sin aprobar"},
 		{Approved, nil, "Approved, not paid yet", "Aprobado, aún sin pagar"},
 		{Paid, nil, ">Paid<", ">Pagado<"},
+		{Void, nil, ">Void, nothing is paid on it: &lt;the name is misspelt&gt;<", ">Anulado, con él no se paga nada: &lt;the name is misspelt&gt;<"},
 		{Paid, &Payment{On: dated.MustDate("2026-02-27"), Method: "cash"}, ">Paid Feb 27, 2026, cash<", ">Pagado el 27 feb 2026, efectivo<"},
 		{Paid, &Payment{On: dated.MustDate("2026-02-27"), Method: "pay card", Reference: "<9>"}, ">Paid Feb 27, 2026, pay card, ref. &lt;9&gt;<", ">Pagado el 27 feb 2026, pay card, ref. &lt;9&gt;<"},
 	} {
-		s.State, s.Payment = tc.state, tc.payment
+		s.State, s.Payment, s.VoidReason = tc.state, tc.payment, "<the name is misspelt>"
 		if !strings.Contains(page(t, s, text.English), tc.en) || !strings.Contains(page(t, s, text.Spanish), tc.es) {
 			t.Errorf("%s %v is not said", tc.state, tc.payment)
+		}
+	}
+}
+
+// A void statement carries a mark and a word, and its sum is struck out; the one in its place says whose place it takes.
+func TestStatementHTMLOfAVoidStatementAndItsReissue(t *testing.T) {
+	s := sheet(t)
+	if html := page(t, s, text.English); strings.Contains(html, `class="void"`) || strings.Contains(html, "Takes the place") {
+		t.Error("void without cause")
+	}
+	s.State, s.Payment, s.VoidReason = Void, nil, "the name is misspelt"
+	html := page(t, s, text.English)
+	for _, want := range []string{`<main class="void">`, `<p class="state void">`, `.state.void::before { content: "✕ "; }`} {
+		if !strings.Contains(html, want) {
+			t.Errorf("no %q", want)
+		}
+	}
+	s.State, s.Replaces = Approved, "019c6a2e-7b1c-7d40-9a55-3f0c2b6d8e10"
+	for lang, want := range map[string]string{text.English: "Takes the place of statement " + s.Replaces, text.Spanish: "Toma el lugar del recibo " + s.Replaces} {
+		if !strings.Contains(page(t, s, lang), want) {
+			t.Errorf("no %q", want)
 		}
 	}
 }

@@ -1,5 +1,5 @@
-// Package reckoning turns a stream of worker-weeks into a stream of statements, several at once and in order, in memory that does not grow
-// with the input.
+// Package reckoning turns a stream of documents into a stream of answers, worker-weeks into statements or safety documents into figures: several
+// at once and in order, in memory that does not grow with the input.
 package reckoning
 
 import (
@@ -18,8 +18,27 @@ import (
 	"palmero/payroll/rulebook"
 )
 
-// maxWeek bounds one worker-week, in bytes, so that memory stays bounded however long a line is.
+// maxWeek bounds one document, in bytes, so that memory stays bounded however long a line is.
 const maxWeek = 4 << 20
+
+// Stream turns documents into answers.
+type Stream struct {
+	Answer  func(document []byte) (answer any, faults []payroll.Fault) // may be called by several goroutines at once
+	Words   *text.Catalogue
+	Refused string // message key of what is said of a document that has faults
+	TooLong string // message key of what is said of one that is longer than its term limit
+	Indent  bool   // write the answer over several lines; for one document only
+}
+
+// Run reads documents from in, one per line or one over several lines, and writes an answer or an error for each to out. Its error is one of
+// reading or writing, or [ErrSeveral].
+func (r Stream) Run(in io.Reader, out io.Writer) (Outcome, error) {
+	weeks := newWeekReader(in)
+	if r.Indent {
+		return r.runOne(weeks, out)
+	}
+	return r.runAll(weeks, out)
+}
 
 // Weeks turns worker-weeks into statements.
 type Weeks struct {
@@ -28,17 +47,24 @@ type Weeks struct {
 	Indent bool // write the statement over several lines; for one document only
 }
 
-// Run reads worker-weeks from in, one per line or one over several lines, and writes a statement or an error for each to out. Its error is one of
-// reading or writing, or [ErrSeveral].
+// Run is [Stream.Run] for worker-weeks.
 func (r Weeks) Run(in io.Reader, out io.Writer) (Outcome, error) {
-	weeks := newWeekReader(in)
-	if r.Indent {
-		return r.runOne(weeks, out)
-	}
-	return r.runAll(weeks, out)
+	return Stream{Answer: r.answer, Words: r.Words, Refused: "reckon.refused", TooLong: "reckon.long_line", Indent: r.Indent}.Run(in, out)
 }
 
-// Outcome counts what became of the weeks.
+func (r Weeks) answer(document []byte) (any, []payroll.Fault) {
+	var week payroll.Week
+	if faults := strictjson.Decode(document, &week); len(faults) > 0 {
+		return nil, faults
+	}
+	statement, faults := payroll.Reckon(r.Books, &week)
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	return documents.StatementJSON(statement, r.Words), nil
+}
+
+// Outcome counts what became of the documents.
 type Outcome struct{ Weeks, Refused int }
 
 func (o *Outcome) count(j *job) {
@@ -51,8 +77,8 @@ func (o *Outcome) count(j *job) {
 // ErrSeveral tells of several documents where one was asked for.
 var ErrSeveral = errors.New("several documents")
 
-// runOne reckons the only week there is.
-func (r Weeks) runOne(weeks *weekReader, out io.Writer) (tally Outcome, err error) {
+// runOne answers the only document there is.
+func (r Stream) runOne(weeks *weekReader, out io.Writer) (tally Outcome, err error) {
 	week, err := weeks.next()
 	if err == io.EOF {
 		return tally, nil
@@ -73,7 +99,7 @@ func (r Weeks) runOne(weeks *weekReader, out io.Writer) (tally Outcome, err erro
 	return tally, err
 }
 
-// job is one week on its way to its statement. Jobs are used again and again, so memory does not grow with the input.
+// job is one document on its way to its answer. Jobs are used again and again, so memory does not grow with the input.
 type job struct {
 	week    []byte
 	long    error
@@ -82,8 +108,8 @@ type job struct {
 	ready   chan struct{}
 }
 
-// runAll reckons any number of weeks, several at once, and writes the answers in the order of the weeks.
-func (r Weeks) runAll(weeks *weekReader, out io.Writer) (Outcome, error) {
+// runAll answers any number of documents, several at once, and writes the answers in their order.
+func (r Stream) runAll(weeks *weekReader, out io.Writer) (Outcome, error) {
 	workers := runtime.GOMAXPROCS(0)
 	inFlight := 3 * workers
 	free := make(chan *job, inFlight)
@@ -159,28 +185,23 @@ func writeAll(out io.Writer, order <-chan *job, free chan<- *job) (Outcome, erro
 	return tally, w.Flush()
 }
 
-// reckon fills the answer to a week: its statement or what is wrong with it.
-func (j *job) reckon(r Weeks) {
+// reckon fills the answer to a document: what comes of it or what is wrong with it.
+func (j *job) reckon(r Stream) {
 	j.answer.Reset()
 	if j.long != nil {
-		j.refuse(r, []payroll.Fault{{Key: "reckon.long_line", Terms: payroll.Terms{"limit": maxWeek}}})
+		j.refuse(r, []payroll.Fault{{Key: r.TooLong, Terms: payroll.Terms{"limit": maxWeek}}})
 		return
 	}
-	var week payroll.Week
-	if faults := strictjson.Decode(j.week, &week); len(faults) > 0 {
-		j.refuse(r, faults)
-		return
-	}
-	statement, faults := payroll.Reckon(r.Books, &week)
+	answer, faults := r.Answer(j.week)
 	if len(faults) > 0 {
 		j.refuse(r, faults)
 		return
 	}
 	j.refused = false
-	j.encode(r, documents.StatementJSON(statement, r.Words))
+	j.encode(r, answer)
 }
 
-// refusal is what stands in the place of a statement.
+// refusal is what stands in the place of an answer.
 type refusal struct {
 	Title  string         `json:"title"`
 	Errors []refusedField `json:"errors"`
@@ -192,7 +213,7 @@ type refusedField struct {
 	Detail  string `json:"detail"`
 }
 
-func (j *job) refuse(r Weeks, faults []payroll.Fault) {
+func (j *job) refuse(r Stream, faults []payroll.Fault) {
 	j.refused = true
 	fields := make([]refusedField, len(faults))
 	for i, f := range faults {
@@ -200,10 +221,10 @@ func (j *job) refuse(r Weeks, faults []payroll.Fault) {
 	}
 	j.encode(r, struct {
 		Error refusal `json:"error"`
-	}{refusal{r.Words.Say("reckon.refused", nil), fields}})
+	}{refusal{r.Words.Say(r.Refused, nil), fields}})
 }
 
-func (j *job) encode(r Weeks, v any) {
+func (j *job) encode(r Stream, v any) {
 	e := json.NewEncoder(&j.answer)
 	e.SetEscapeHTML(false)
 	if r.Indent {

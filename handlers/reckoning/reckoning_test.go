@@ -287,7 +287,7 @@ func BenchmarkReckon(b *testing.B) {
 		j := job{}
 		for b.Loop() {
 			j.answer.Reset()
-			j.encode(Weeks{}, documents.StatementJSON(statement, english))
+			j.encode(Stream{}, documents.StatementJSON(statement, english))
 		}
 	})
 	b.Run("whole", func(b *testing.B) {

@@ -7,6 +7,9 @@
 //
 // It reads structs (embedded ones, and fields tagged json:",inline", as part of the object that holds them), pointers, slices,
 // maps with string keys, strings, booleans, integers, [time.Time] (RFC 3339 with an offset), types with UnmarshalText (from a
-// JSON string), and of these, types with UnmarshalInteger(int64) error from a JSON integer as well. There are no floats: a
-// decimal travels as a string.
+// JSON string), and of these, types with UnmarshalInteger(int64) error from a JSON integer as well. A decimal of money travels as a string;
+// there are no floats. A measurement is a type with UnmarshalNumber(name, number string) error, which gets the digits of a JSON number as they are
+// written; types with UnmarshalBool(bool) read true and false, and those with UnmarshalNull() take null as a value of their own.
+//
+// A field tagged twin:"height_m" may go by that name too, but not by both: the same height in feet or in metres.
 package strictjson

@@ -21,12 +21,16 @@ type plan struct {
 	integer  bool  // of a text: a JSON integer will do as well
 	fields   []field
 	byName   map[string]int
+	byTwin   map[string]int // by the other name that a field may go by
 	byFold   map[string]int
+
+	takesNull bool // null is a value of the type's own
 }
 
 // field is one field of an object.
 type field struct {
 	name     string
+	twin     string // another name for it, by which its value may be read otherwise; "" where it has none
 	index    []int
 	plan     *plan
 	optional bool
@@ -50,7 +54,12 @@ func planFor(t reflect.Type) *plan {
 type builder map[reflect.Type]*plan
 
 var (
-	textUnmarshaler    = reflect.TypeFor[encoding.TextUnmarshaler]()
+	textUnmarshaler   = reflect.TypeFor[encoding.TextUnmarshaler]()
+	numberUnmarshaler = reflect.TypeFor[interface {
+		UnmarshalNumber(name, number string) error
+	}]()
+	booleanUnmarshaler = reflect.TypeFor[interface{ UnmarshalBool(bool) }]()
+	nullUnmarshaler    = reflect.TypeFor[interface{ UnmarshalNull() }]()
 	integerUnmarshaler = reflect.TypeFor[interface{ UnmarshalInteger(int64) error }]()
 	timeType           = reflect.TypeFor[time.Time]()
 )
@@ -69,8 +78,17 @@ func (b builder) plan(t reflect.Type) *plan {
 }
 
 func (b builder) fill(p *plan, t reflect.Type) {
-	if t == timeType || reflect.PointerTo(t).Implements(textUnmarshaler) {
+	pointer := reflect.PointerTo(t)
+	p.takesNull = pointer.Implements(nullUnmarshaler)
+	switch {
+	case t == timeType || pointer.Implements(textUnmarshaler):
 		fillText(p, t)
+		return
+	case pointer.Implements(numberUnmarshaler):
+		p.read, p.want = readNumber, "input.want_number"
+		return
+	case pointer.Implements(booleanUnmarshaler):
+		p.read, p.want = readBoolean, "input.want_boolean"
 		return
 	}
 	switch t.Kind() {
@@ -102,7 +120,7 @@ func (b builder) fill(p *plan, t reflect.Type) {
 func unsupported(t reflect.Type) { panic(fmt.Sprintf("strictjson: no reading of %v", t)) }
 
 func (b builder) fillObject(p *plan, t reflect.Type) {
-	p.byName, p.byFold = map[string]int{}, map[string]int{}
+	p.byName, p.byFold, p.byTwin = map[string]int{}, map[string]int{}, map[string]int{}
 	b.addFields(p, t, nil)
 	for i, f := range p.fields {
 		p.byFold[fold(f.name)] = i
@@ -131,8 +149,11 @@ func (b builder) addFields(p *plan, t reflect.Type, index []int) {
 			continue
 		}
 		p.byName[tag] = len(p.fields)
+		if twin := f.Tag.Get("twin"); twin != "" {
+			p.byTwin[twin] = len(p.fields)
+		}
 		p.fields = append(p.fields, field{
-			name: tag, index: append(append([]int{}, index...), i), plan: b.plan(f.Type),
+			name: tag, twin: f.Tag.Get("twin"), index: append(append([]int{}, index...), i), plan: b.plan(f.Type),
 			optional: strings.Contains(options, "omitempty") || strings.Contains(options, "omitzero"),
 		})
 	}

@@ -133,17 +133,30 @@ func (o *object) member(v reflect.Value) bool {
 	if !ok {
 		return false
 	}
-	i, known := o.plan.byName[string(name)]
-	if !known {
-		return o.stranger(string(name))
+	if i, known := o.plan.byName[string(name)]; known {
+		return o.field(v, i, o.plan.fields[i].name)
 	}
+	if i, known := o.plan.byTwin[string(name)]; known {
+		return o.field(v, i, o.plan.fields[i].twin)
+	}
+	return o.stranger(string(name))
+}
+
+// field reads the value of a field, which goes by its own name or by its twin's.
+func (o *object) field(v reflect.Value, i int, name string) bool {
 	f := &o.plan.fields[i]
-	o.push(f.name)
+	o.push(name)
 	defer o.pop()
-	if o.mark(i) {
+	if again := o.mark(i); again && f.twin != "" {
+		return o.fault("input.twin", payroll.Terms{"field": f.name, "twin": f.twin}) && o.skip()
+	} else if again {
 		return o.fault("input.duplicate", payroll.Terms{"field": f.name}) && o.skip()
 	}
 	target := v.FieldByIndex(f.index)
+	if f.plan.takesNull && o.tokens.PeekKind() == jsontext.KindNull {
+		target.Addr().Interface().(interface{ UnmarshalNull() }).UnmarshalNull()
+		return o.skip()
+	}
 	if f.optional && o.tokens.PeekKind() == jsontext.KindNull {
 		target.SetZero()
 		return o.skip()

@@ -129,16 +129,15 @@ func Review(tx *models.Tx, books *rulebook.Library, weekStart dated.Date) ([]Dif
 	}
 	var out []Difference
 	for _, f := range frozen {
-		d, err := f.compare(books, texts, now[f.row.WorkerID])
+		d, err := f.difference(books, texts, now[f.row.WorkerID], res.problemsOf(f.row.WorkerID))
 		if err != nil {
 			return nil, err
 		}
-		if now[f.row.WorkerID] == nil {
-			d.Problems = res.problemsOf(f.row.WorkerID)
-		}
-		d.settle(earlier[f.row.WorkerID])
-		if err := propose(tx, d, earlier[f.row.WorkerID]); err != nil {
-			return nil, err
+		if len(d.Problems) == 0 {
+			d.settle(earlier[f.row.WorkerID])
+			if err := propose(tx, d, earlier[f.row.WorkerID]); err != nil {
+				return nil, err
+			}
 		}
 		if d.Records != 0 || d.Rules != 0 || d.Engine != 0 || len(d.Problems) > 0 {
 			out = append(out, *d)
@@ -216,14 +215,23 @@ func frozenBooks(tx *models.Tx, weekStart dated.Date) (map[uuid.UUID]*rulebook.L
 	return out, nil
 }
 
+// difference compares a statement with the week as it is now. A week that something holds is told with what holds it; one without records comes to nothing.
+func (f *frozen) difference(books *rulebook.Library, then map[uuid.UUID]*rulebook.Library, now *payroll.Statement, held []Problem) (*Difference, error) {
+	switch {
+	case now != nil:
+		return f.compare(books, then, now)
+	case len(held) == 0:
+		return f.compare(books, then, &payroll.Statement{})
+	}
+	return &Difference{WorkerID: f.row.WorkerID, WorkerNumber: f.workerNumber, WorkerName: f.workerName, ForWeek: f.row.WeekStart.Date,
+		Paid: f.figures.Totals.Gross - adjusted(&f.figures), Problems: held}, nil
+}
+
 // compare takes the difference apart. Going from what was paid to what the week comes to now, one thing changes at a time: first the engine, then the
 // rules, then the records; so the parts add up to the whole.
 func (f *frozen) compare(books *rulebook.Library, then map[uuid.UUID]*rulebook.Library, now *payroll.Statement) (*Difference, error) {
 	d := &Difference{WorkerID: f.row.WorkerID, WorkerNumber: f.workerNumber, WorkerName: f.workerName, ForWeek: f.row.WeekStart.Date}
 	d.Paid = f.figures.Totals.Gross - adjusted(&f.figures)
-	if now == nil {
-		return d, nil
-	}
 	week := f.week
 	week.Adjustments = nil
 	engine, err := grossOf(then[f.row.RunID], &week)
@@ -478,8 +486,8 @@ func (r *records) findAccepted(tx *models.Tx, sel selection, workers []uuid.UUID
 // owe adds what is accepted for other weeks to a worker's week, resting on the book's provision for it.
 func (w *workerWeek) owe(accepted []Adjustment, book *rulebook.Book) {
 	for _, a := range accepted {
-		if a.ForWeek.Date == w.week.WeekStart {
-			continue
+		if a.ForWeek.Date == w.week.WeekStart && len(w.days) > 0 {
+			continue // the week is reckoned whole here
 		}
 		w.owed = append(w.owed, a.ID)
 		w.week.Adjustments = append(w.week.Adjustments, payroll.Adjustment{ForWeek: a.ForWeek.Date, Amount: a.Amount, Reason: a.Reason,

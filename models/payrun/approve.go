@@ -49,12 +49,8 @@ func Withdraw(tx *models.Tx, id uuid.UUID, version int64, reason string) (*Run, 
 	if err != nil {
 		return nil, err
 	}
-	var paid int64
-	if err := tx.DB().Model(&StatementRow{}).Where("run_id = ? AND paid_on IS NOT NULL", id).Count(&paid).Error; err != nil {
+	if err := mayWithdraw(tx, id); err != nil {
 		return nil, err
-	}
-	if paid > 0 {
-		return nil, &models.Error{Kind: models.Conflict, Key: "problem.paid_already", Terms: payroll.Terms{"count": int(paid)}}
 	}
 	if err := checkNoDraft(tx, run); err != nil {
 		return nil, err
@@ -62,6 +58,18 @@ func Withdraw(tx *models.Tx, id uuid.UUID, version int64, reason string) (*Run, 
 	before := *run
 	run.State, run.ApprovedBy, run.ApprovedAt = Draft, nil, nil
 	return change(tx, run, before, "withdraw", reason)
+}
+
+// mayWithdraw wants a run of which nothing has left the house: a redraft would take its statements away, and what was voided or paid, even in vain, is kept.
+func mayWithdraw(tx *models.Tx, id uuid.UUID) error {
+	var touched int64
+	err := tx.DB().Raw(`SELECT count(*) FROM statements s WHERE s.employer_id = @employer AND s.run_id = @run AND (s.paid_on IS NOT NULL OR s.voided_at IS NOT NULL
+		OR EXISTS (SELECT 1 FROM payment_events e WHERE e.employer_id = s.employer_id AND e.statement_id = s.id))`,
+		map[string]any{"employer": tx.Employer, "run": id}).Scan(&touched).Error
+	if err == nil && touched > 0 {
+		err = &models.Error{Kind: models.Conflict, Key: "problem.paid_already", Terms: payroll.Terms{"count": int(touched)}}
+	}
+	return err
 }
 
 func change(tx *models.Tx, run *Run, before Run, action, reason string) (*Run, error) {

@@ -548,3 +548,45 @@ func TestTwoClerksAtOnce(t *testing.T) {
 		}
 	})
 }
+
+func TestAnApprovalWithAVoidedOrFailedStatementStands(t *testing.T) {
+	library := books(t)
+	databases.Each(t, now, func(t *testing.T, store *models.Store) {
+		f := newFarm(t, store)
+		f.submit(t, f.mondaySheet())
+		run := f.approve(t, library, f.draft(t, library, week))
+		id := f.statementsOf(t, run)[0].Row.ID
+		f.in(t, f.clerk, func(tx *models.Tx) error {
+			_, err := payrun.Void(tx, id, "the name is misspelt")
+			return err
+		})
+		err := store.In(t.Context(), f.owner, func(tx *models.Tx) error {
+			var now payrun.Run
+			if err := tx.DB().Where("id = ?", run.ID).Take(&now).Error; err != nil {
+				return err
+			}
+			_, err := payrun.Withdraw(tx, run.ID, now.Version, "another look")
+			return err
+		})
+		if models.KindOf(err) != models.Conflict {
+			t.Errorf("withdrawn with a voided statement in it: %v", err)
+		}
+	})
+}
+
+func TestACorrectionInTheAdjustedWeekItself(t *testing.T) {
+	library := books(t)
+	databases.Each(t, now, func(t *testing.T, store *models.Store) {
+		f := paidWeek(t, store, library)
+		f.count(t, f.ana, 20_000)
+		d := f.review(t, library)
+		f.in(t, f.clerk, func(tx *models.Tx) error {
+			_, err := payrun.DecideAdjustment(tx, *d[0].Adjustment, 1, payrun.AdjustmentDecision{State: payrun.Accepted, Reason: "late sheet"})
+			return err
+		})
+		run := f.draft(t, library, payrun.DraftRequest{Kind: payrun.Correction, WeekStart: weekStart})
+		if s := f.statementsOf(t, run); len(s) != 1 || s[0].Figures.Totals.Gross != 2400 {
+			t.Errorf("the correction pays %+v", s)
+		}
+	})
+}

@@ -35,12 +35,14 @@ func (r *row) date(field string) (models.Date, bool) {
 	if m := inNumbers.FindStringSubmatch(strings.TrimSuffix(s, " 00:00:00")); m != nil {
 		return r.dateInNumbers(field, m[1], m[2], m[3])
 	}
-	folded := weekdayName.ReplaceAllString(fold(r.text(field)), "")
-	if m := monthName.FindStringSubmatch(folded); m != nil {
-		return r.dateByName(field, m[3], m[1], m[2])
-	}
-	if m := dayMonth.FindStringSubmatch(folded); m != nil {
-		return r.dateByName(field, m[3], m[2], m[1])
+	folded := fold(r.text(field))
+	for _, said := range []string{folded, weekdayName.ReplaceAllString(folded, "")} {
+		if m := monthName.FindStringSubmatch(said); m != nil {
+			return r.dateByName(field, m[3], m[1], m[2])
+		}
+		if m := dayMonth.FindStringSubmatch(said); m != nil {
+			return r.dateByName(field, m[3], m[2], m[1])
+		}
 	}
 	r.fault(field, "fault.not_a_date", payroll.Terms{"given": r.text(field)})
 	return models.Date{}, false

@@ -3,6 +3,8 @@ package spreadsheet
 import (
 	"archive/zip"
 	"bytes"
+	"errors"
+	"io"
 	"slices"
 	"strings"
 
@@ -41,7 +43,8 @@ func readWorkbook(data []byte, sheet string) (t *Table, err error) {
 	return t, t.readSheet(f)
 }
 
-// checkArchive looks at what a workbook would unpack to before anything is unpacked. The unpacking stops where a part is longer than it says here.
+// checkArchive looks at what a workbook unpacks to, and unpacks it once for its checksums: of a part that is damaged, or longer than it says,
+// nobody would learn that only its beginning was read.
 func checkArchive(data []byte) error {
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
@@ -53,7 +56,22 @@ func checkArchive(data []byte) error {
 			return &Refusal{Key: "fault.file_unpacks_too_large", Terms: payroll.Terms{"limit": maxContent >> 20}}
 		}
 	}
+	for _, part := range z.File {
+		if checkPart(part) != nil {
+			return &Refusal{Key: "fault.file_broken"}
+		}
+	}
 	return nil
+}
+
+func checkPart(part *zip.File) (err error) {
+	r, err := part.Open()
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, r.Close()) }()
+	_, err = io.Copy(io.Discard, r)
+	return err
 }
 
 func chooseSheet(f *excelize.File, wanted string) (string, error) {

@@ -1,0 +1,49 @@
+// Package figuring stands between JSON and the safety engine: it reads a figure's document strictly, has it answered, and puts the answer into words.
+package figuring
+
+import (
+	"sync"
+
+	"palmero/handlers/strictjson"
+	"palmero/handlers/text"
+	"palmero/payroll"
+	"palmero/safety"
+	"palmero/safety/rulebook"
+)
+
+// Books are the safety rulebooks that come with the program, read once; ones that cannot be read are the program's fault, found by its first test.
+var Books = sync.OnceValue(func() *rulebook.Library {
+	books, err := rulebook.Load()
+	if err != nil {
+		panic(err)
+	}
+	return books
+})
+
+// Read answers a figure from its JSON document, in the catalogue's language.
+func Read(figure safety.Figure, document []byte, words *text.Catalogue) (any, []payroll.Fault) {
+	in := figure.New()
+	if faults := strictjson.Decode(document, in); len(faults) > 0 {
+		return nil, faults
+	}
+	return Answer(figure, in, words)
+}
+
+// Answer answers a figure from a document that has been read, in the catalogue's language.
+func Answer(figure safety.Figure, document any, words *text.Catalogue) (any, []payroll.Fault) {
+	answer, faults := figure.Answer(Books(), document)
+	if len(faults) > 0 {
+		return nil, Faults(faults)
+	}
+	answer.Speak(func(key string, terms safety.Terms) string { return words.Say(key, payroll.Terms(terms)) })
+	return answer, nil
+}
+
+// Faults are the engine's faults in the form that the handlers tell them in.
+func Faults(faults []safety.Fault) []payroll.Fault {
+	all := make([]payroll.Fault, len(faults))
+	for i, f := range faults {
+		all[i] = payroll.Fault{Pointer: f.Pointer, Key: f.Key, Terms: payroll.Terms(f.Terms)}
+	}
+	return all
+}

@@ -1,0 +1,60 @@
+package rulebooks
+
+import (
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"html/template"
+	"io"
+
+	"palmero/handlers/text"
+	"palmero/payroll"
+	"palmero/payroll/dated"
+	"palmero/payroll/rulebook"
+)
+
+//go:embed page.css
+var style string
+
+//go:embed page.html
+var source string
+
+var pageTemplate = template.Must(template.New("rulebook").Parse(source))
+
+// Policy is a Content-Security-Policy under which the page shows as it should: its own style and nothing else.
+func Policy() string {
+	sum := sha256.Sum256([]byte(style))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+}
+
+// page is what the template sees.
+type page struct {
+	speaker
+	Book   *rulebook.Book
+	Parent string
+	On     dated.Date
+	Style  template.CSS
+}
+
+// Page writes a book as one self-contained page: what is in force on a day (none where it is zero), the whole history with
+// its sources, the coverage register and what is not modelled.
+func Page(w io.Writer, b *rulebook.Book, on dated.Date, c *text.Catalogue) error {
+	return pageTemplate.Execute(w, page{speaker{c}, b, parentOf(b), on, template.CSS(style)})
+}
+
+// T says one of the page's own labels.
+func (p page) T(name string) string { return p.Say("rulebook."+name, nil) }
+
+// Told says one of the page's own sentences with one term.
+func (p page) Told(name, term string, value any) string {
+	return p.Say("rulebook."+name, payroll.Terms{term: value})
+}
+
+// InForce is what the chain says on the page's day.
+func (p page) InForce() []rulebook.Held { return p.Book.InForce(p.On) }
+
+// LeftOut is what is knowingly not modelled in the book.
+func (p page) LeftOut() []rulebook.Unmodelled { return rulebook.UnmodelledIn(p.Book.Key()) }
+
+// Examples lists the published examples of a row.
+func (p page) Examples(all []rulebook.Example) string { return p.examples(all) }
