@@ -61,6 +61,7 @@ var allowed = map[string]string{
 	"GET /api/v1/piece-rates/{id}/chain":       "ca",
 	"GET /api/v1/hourly-rates/{id}/chain":      "ca",
 	"GET /api/v1/audit-entries":                "a",
+	"GET /api/v1/audit-head":                   "a",
 	"GET /api/v1/rulebooks":                    "wlcsa",
 	"GET /api/v1/rulebooks/{key}":              "wlcsa",
 	"POST /api/v1/rulebook-checks":             "ca",

@@ -48,7 +48,10 @@ func asJSON(v any) []byte {
 }
 
 // published are the schemas that stand by themselves as well, by the name under which they are served.
-var published = map[string]string{"worker-week.json": "WorkerWeek", "statement.json": "Statement"}
+var published = map[string]string{
+	"worker-week.json": "WorkerWeek", "statement.json": "Statement",
+	"clearance.json": "Clearance", "clearance-answer.json": "ClearanceAnswer",
+}
 
 func getSchema(rq *request) (*reply, error) {
 	name := rq.gin.Param("name")

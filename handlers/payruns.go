@@ -294,9 +294,13 @@ func payList(rq *request) (*reply, error) {
 	}
 	var summary *payrun.Summary
 	var briefs []payrun.Brief
+	var head *documents.ChainHead
 	err = rq.view(func(tx *models.Tx) (err error) {
 		if summary, err = payrun.Summarize(tx, id); err == nil {
 			briefs, err = payrun.RunStatements(tx, id, models.Page{Limit: unlimited})
+		}
+		if err == nil && summary.State != payrun.Draft {
+			head, err = chainHead(tx)
 		}
 		return err
 	})
@@ -308,7 +312,7 @@ func payList(rq *request) (*reply, error) {
 		rows[i] = payListRow(&briefs[i])
 	}
 	var b bytes.Buffer
-	if err := documents.PayListCSV(&b, rows, text.For(lang)); err != nil {
+	if err := documents.PayListCSV(&b, rows, head, text.For(lang)); err != nil {
 		return nil, err
 	}
 	r := document("text/csv; charset=utf-8", b.Bytes())

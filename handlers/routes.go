@@ -26,7 +26,7 @@ type handler func(rq *request) (*reply, error)
 func Routes() []Route {
 	return slices.Concat(
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
-		sheetRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), adjustmentRoutes(), myRoutes(),
+		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), adjustmentRoutes(), myRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), descriptionRoutes(),
 	)
 }

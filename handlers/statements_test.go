@@ -47,7 +47,7 @@ func TestAStatementIsVoidedAndReissued(t *testing.T) {
 		}
 		list := r.do("GET", v.path("/pay-list.csv?language=en"), r.admin(), nil).wants(http.StatusOK)
 		rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(string(list.body), "\ufeff"))).ReadAll()
-		if err != nil || len(rows) != 4 || strings.Join(rows[1][3:], ",") != ",,,,,,,,,void,,the name is misspelt" || rows[3][7] != "152.13" {
+		if err != nil || len(rows) != 5 || strings.Join(rows[1][3:], ",") != ",,,,,,,,,void,,the name is misspelt" || rows[3][7] != "152.13" {
 			r.Errorf("%v %q", err, rows)
 		}
 

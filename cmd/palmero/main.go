@@ -46,6 +46,7 @@ func commands() []command {
 		{"serve", "run the server", runServe},
 		{"migrate", "bring the database's schema up to date", runMigrate},
 		{"account", "enter an employer, hand out sign-in codes, suspend accounts", runAccount},
+		{"import", "take in crew sheets, workers, blocks and rates from spreadsheets", runImport},
 		{"verify", "prove that the audit entries stand as they were sealed", runVerify},
 		{"backup", "write everything into an archive, while serving", runBackup},
 		{"restore", "put an archive into an empty database, of either kind", runRestore},

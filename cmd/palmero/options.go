@@ -66,7 +66,7 @@ var settingsTable = []setting{
 	{name: "listen", argument: "HOST:PORT", fallback: "127.0.0.1:8470", usedBy: byServe, set: setListen,
 		help: "where to listen; port 0 takes a free one"},
 	{name: "database", argument: "URL", fallback: "sqlite://palmero.db", usedBy: byServe | byMigrate | byAccount | byRecords | byRestore, file: true, show: hidePassword, set: setDatabase,
-		help: "the database: sqlite:///absolute/path, sqlite://relative/path or postgres://user@host/name; on PostgreSQL its user owns no tables, but for migrate and restore without --owner-database"},
+		help: "the database: sqlite:///absolute/path, sqlite://relative/path or postgres://user@host/name; on PostgreSQL its user owns no tables, unless it is the owner's for migrate or restore"},
 	{name: "owner-database", argument: "URL", usedBy: byMigrate | byRestore, file: true, show: hidePassword, set: setOwnerDatabase,
 		help: "the same PostgreSQL database as the user who owns the tables; without it, the user of --database does"},
 	{name: "serving-role", argument: "NAME", usedBy: byMigrate | byRestore, set: word(func(s *settings) *string { return &s.servingRole }),

@@ -4,7 +4,9 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
+	"time"
 
 	"palmero/handlers/text"
 	"palmero/payroll"
@@ -31,12 +33,20 @@ type Payment struct {
 	Reference string // such as a check number; "" where there is none
 }
 
-// PayListCSV writes a pay list as a spreadsheet takes it: a heading, one row per statement in the order given, and a row of totals.
+// ChainHead is the last seal over the audit entries when a document was printed: on paper it is a witness against whoever makes the chain anew.
+type ChainHead struct {
+	Seal int64 // 0: nothing is sealed yet
+	At   time.Time
+	Hash string
+}
+
+// PayListCSV writes a pay list as a spreadsheet takes it: a heading, one row per statement in the order given, a row of totals, and with a head
+// one that names it, its hash where references stand.
 //
 // It is UTF-8 behind a byte order mark, with lines ended by CR LF: without the mark the most used spreadsheet reads the accents
 // of names as something else, and the others take no notice of it. Amounts are plain decimals and hours h:mm, which are numbers to a
 // spreadsheet; a text that one would run as a formula gets an apostrophe in front.
-func PayListCSV(w io.Writer, rows []PayListRow, c *text.Catalogue) error {
+func PayListCSV(w io.Writer, rows []PayListRow, head *ChainHead, c *text.Catalogue) error {
 	if _, err := io.WriteString(w, "\ufeff"); err != nil {
 		return err
 	}
@@ -53,7 +63,22 @@ func PayListCSV(w io.Writer, rows []PayListRow, c *text.Catalogue) error {
 		total.Totals = addTotals(total.Totals, row.Totals)
 		records = append(records, payListRecord(row, c))
 	}
-	return out.WriteAll(append(records, payListRecord(total, c)))
+	records = append(records, payListRecord(total, c))
+	if head != nil {
+		records = append(records, headRecord(head, c))
+	}
+	return out.WriteAll(records)
+}
+
+func headRecord(head *ChainHead, c *text.Catalogue) []string {
+	record := make([]string, len(payListHeading(c)))
+	if head.Seal == 0 {
+		record[1] = c.Say("document.chain_unsealed", nil)
+		return record
+	}
+	record[1] = c.Say("document.chain_head", payroll.Terms{"seal": strconv.FormatInt(head.Seal, 10), "at": head.At.UTC().Format(time.DateTime + " UTC")})
+	record[len(record)-1] = head.Hash
+	return record
 }
 
 func payListHeading(c *text.Catalogue) []string {

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"strings"
 	"testing"
+	"time"
 
 	"palmero/handlers/text"
 	"palmero/payroll"
@@ -26,23 +27,38 @@ func payList() []PayListRow {
 	}
 }
 
+var chainHead = &ChainHead{Seal: 1204, At: time.Date(2026, 2, 27, 13, 55, 4, 123456000, time.FixedZone("", -8*3600)), Hash: strings.Repeat("0f", 32)}
+
 func TestPayListCSV(t *testing.T) {
 	for _, lang := range text.Languages() {
 		var b bytes.Buffer
-		if err := PayListCSV(&b, payList(), text.For(lang)); err != nil {
+		if err := PayListCSV(&b, payList(), chainHead, text.For(lang)); err != nil {
 			t.Fatal(err)
 		}
 		golden(t, "pay_list."+lang+".csv", b.Bytes())
 		rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(b.String(), "\ufeff"))).ReadAll()
-		if err != nil || len(rows) != 6 {
+		if err != nil || len(rows) != 7 {
 			t.Errorf("%s: %d rows, %v", lang, len(rows), err)
+		}
+	}
+}
+
+func TestPayListCSVWithoutASeal(t *testing.T) {
+	for head, want := range map[*ChainHead]string{nil: "Total", {}: "Audit chain: not sealed yet"} {
+		var b bytes.Buffer
+		if err := PayListCSV(&b, nil, head, text.For(text.English)); err != nil {
+			t.Fatal(err)
+		}
+		lines := strings.Split(strings.TrimSpace(b.String()), "\r\n")
+		if last := lines[len(lines)-1]; !strings.HasPrefix(last, ","+want+",") {
+			t.Errorf("the last row is %q; want %q", last, want)
 		}
 	}
 }
 
 func TestPayListCSVTellsOfAWriterThatFails(t *testing.T) {
 	for after := range 2 {
-		if err := PayListCSV(&shortWriter{after}, payList(), text.For(text.English)); err == nil {
+		if err := PayListCSV(&shortWriter{after}, payList(), nil, text.For(text.English)); err == nil {
 			t.Errorf("nothing told after %d writes", after)
 		}
 	}

@@ -37,11 +37,12 @@ const (
 	Leaning     Condition = "leaning"     // the ladder leans on the palm: single or extension
 	Extension   Condition = "extension"   // the ladder is an extension ladder
 	Treated     Condition = "treated"     // an entry restriction ended not long ago
+	Returning   Condition = "returning"   // today is not the worker's first day
 )
 
 // Conditions lists them all.
 func Conditions() []Condition {
-	return []Condition{Above, Cutting, Arrest, Positioning, Restraint, Chain, Boom, Leaning, Extension, Treated}
+	return []Condition{Above, Cutting, Arrest, Positioning, Restraint, Chain, Boom, Leaning, Extension, Treated, Returning}
 }
 
 // Way is a way to reach the work.

@@ -1,0 +1,82 @@
+package handlers
+
+import (
+	"io"
+	"maps"
+	"net/http"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/getkin/kin-openapi/openapi3filter"
+
+	"palmero/migrations"
+	"palmero/models"
+)
+
+const workbookType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+// What the matrix and the description are to know of imports.
+func init() {
+	maps.Copy(allowed, map[string]string{
+		"POST /api/v1/imports":        "c",
+		"GET /api/v1/import-mappings": "c",
+		"PUT /api/v1/import-mappings": "c",
+	})
+	openapi3filter.RegisterBodyDecoder(workbookType, func(body io.Reader, _ http.Header, _ *openapi3.SchemaRef, _ openapi3filter.EncodingFn) (any, error) {
+		b, err := io.ReadAll(body)
+		return string(b), err
+	})
+}
+
+const importPath = importsPath + "?kind=crew-sheets&reference=week+8"
+
+func TestImports(t *testing.T) {
+	each(t, func(r *rig) {
+		csv := "name,date,block,operation,pieces,piece minutes\nAna Rojas,2026-02-23,B-07,Pol.,160,300\nBerta Luz,2/3/2026,B-07,Pol.,x,300\n"
+		post := func(query, body string) *answer {
+			r.Helper()
+			return r.do("POST", importPath+query, r.clerk(), body, "Content-Type", "text/csv")
+		}
+		r.do("PUT", mappingsPath, r.clerk(), object{"kind": "crew-sheets", "columns": object{"wrong": "x"}, "date_order": "sideways"}).
+			wantsFaults(http.StatusUnprocessableEntity, "/columns/wrong", "/date_order")
+		mapping := object{"kind": "crew-sheets", "values": object{"operation": object{"Pol.": "pollination"}}}
+		r.do("PUT", mappingsPath, r.clerk(), mapping).wants(http.StatusOK)
+		if got := r.do("GET", mappingsPath, r.clerk(), nil).wants(http.StatusOK).object()["items"].([]any); len(got) != 1 {
+			r.Errorf("%v", got)
+		}
+		dry := post("&dry_run=true", csv).wants(http.StatusOK).object()
+		if len(dry["problems"].([]any)) != 2 || len(dry["notes"].([]any)) != 2 || dry["recorded"] != 1.0 || dry["stored"] != false {
+			r.Errorf("%v", dry)
+		}
+		post("", csv).wantsKey(http.StatusUnprocessableEntity, "problem.import_refused").wantsFaults(http.StatusUnprocessableEntity, "/3/B", "/3/E")
+		if got := r.do("GET", sheetsPath, r.clerk(), nil).items(); len(got) != 0 {
+			r.Errorf("something was stored: %v", got)
+		}
+		if got := post("&accept=good_lines", csv).wants(http.StatusOK).object(); got["stored"] != true || got["refused"] != 1.0 {
+			r.Errorf("%v", got)
+		}
+		again := importsPath + "?kind=crew-sheets&reference=other"
+		good := "name,date,block,operation,pieces,piece minutes\nAna Rojas,2026-02-23,B-07,Pol.,160,300\n"
+		r.do("POST", again, r.clerk(), good, "Content-Type", "text/csv").wantsFaults(http.StatusUnprocessableEntity, "/2/E")
+		if got := r.do("POST", again+"&on_match=skip", r.clerk(), good, "Content-Type", "text/csv").wants(http.StatusOK).object(); got["skipped"] != 1.0 {
+			r.Errorf("%v", got)
+		}
+	})
+}
+
+func TestImportsThatAreNone(t *testing.T) {
+	r := newRigOn(t, migrations.SQLite)
+	data, err := os.ReadFile(filepath.Join("..", "testdata", "imports", "week-8.xlsx"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.do("POST", importPath+"&dry_run=true", r.clerk(), data, "Content-Type", workbookType).wants(http.StatusOK)
+	r.do("POST", importPath, r.clerk(), object{}).wantsKey(http.StatusUnsupportedMediaType, "problem.import_media")
+	r.do("POST", importsPath+"?kind=ladders&dry_run=maybe&on_match=perhaps", r.clerk(), "a,b", "Content-Type", "text/csv").
+		wantsFaults(http.StatusBadRequest, "kind", "reference", "dry_run", "on_match")
+	r.do("POST", importPath, r.clerk(), "a,b\n1,2\n", "Content-Type", "text/csv").wantsKey(http.StatusUnprocessableEntity, "problem.import_unreadable")
+	r.do("POST", importPath, r.clerk(), make([]byte, limit+1), "Content-Type", "text/csv").wants(http.StatusRequestEntityTooLarge)
+	r.do("POST", importPath, r.as(models.RoleCrewLead), "a,b", "Content-Type", "text/csv").wants(http.StatusForbidden)
+}
