@@ -23,6 +23,10 @@ func TestReadmeReckon(t *testing.T) {
 	runReadme(t, "## Pay without a database", "")
 }
 
+func TestReadmeFigure(t *testing.T) {
+	runReadme(t, "## Safe to climb, without a database", "")
+}
+
 func runReadme(t *testing.T, heading, url string) {
 	t.Helper()
 	for _, tool := range []string{"bash", "curl", "jq"} {
