@@ -11,6 +11,10 @@
 // the records leave open in notes.go. Which steps a jurisdiction takes, and with which values, is in its
 // [palmero/payroll/rulebook.Book].
 //
+// Beside the week stand four that are reckoned from other records, each pure too: what breaks a day has and what the records show of
+// them ([Entitlements]), a bonus over several weeks ([SpreadBonus]), a balance of sick leave ([SickAccount]), and the hours that an H-2A
+// contract guarantees ([ContractHours]).
+//
 // The overtime limits and the minimum wage are looked up for each day; the switches of a book are those in force on the first
 // day of the workweek.
 package payroll

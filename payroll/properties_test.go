@@ -1,18 +1,23 @@
 package payroll
 
 import (
+	"bytes"
+	"encoding/json"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"palmero/payroll/dated"
+	"palmero/payroll/rulebook"
 )
 
 // drawWeek draws a week that has nothing wrong, of any of the books, from an hour of work to one that no one survives.
 func drawWeek(t *rapid.T) *Week {
 	w := &Week{
-		Rulebook:    rapid.SampledFrom([]string{"us", "us-ca", "orchard", "strict"}).Draw(t, "rulebook"),
+		Rulebook:    rapid.SampledFrom([]string{"us", "us-ca", "us-az", "us-fl", "us-nv", "us-tx", "us-wa", "orchard", "strict"}).Draw(t, "rulebook"),
 		WeekStart:   dated.MustDate("2026-02-15"),
 		HourlyRate:  drawRate(t, "hourly_rate", 300_000),
 		OfferedRate: drawRate(t, "offered_rate", 250_000),
@@ -285,4 +290,95 @@ func checkTerms(t interface{ Fatalf(string, ...any) }, message string, terms Ter
 			t.Fatalf("%q has no term %s in %v", message, name, terms)
 		}
 	}
+}
+
+// Raising a rate may move a cent a line, where a line of pieces is rounded down beside make-up that is rounded up. A cent of a
+// week's straight time is a cent more in every such stretch of time that is paid at its rate and not worked in it, such as
+// hours of reporting time in a week of one minute, so the slack grows with these.
+func TestARaiseNeverLowersGross(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWeek(t)
+		before := reckonDrawn(t, w)
+		raise := Rate(rapid.IntRange(1, 50_000).Draw(t, "raise"))
+		what := rapid.SampledFrom([]string{"tallies", "hourly rate", "offered rate", "entries"}).Draw(t, "what")
+		raiseRates(w, what, raise)
+		after := reckonDrawn(t, w)
+		if slack := Cents(len(before.Lines)+len(after.Lines)) * (1 + timesWorked(before)); after.Totals.Gross < before.Totals.Gross-slack {
+			t.Fatalf("%s raised by %s: gross %s, was %s", what, raise, after.Totals.Gross, before.Totals.Gross)
+		}
+	})
+}
+
+// timesWorked is how many times the week's work all time comes to that is paid at its rates, rounded up.
+func timesWorked(s *Statement) Cents {
+	derived := 2 * (s.Minutes.Overtime + s.Minutes.DoubleTime + s.Minutes.Rest + s.Minutes.Recovery)
+	for _, l := range s.Lines {
+		switch l.Code {
+		case MealPremiumLine, RestPremiumLine:
+			derived += Minutes(len(l.Days)) * 60
+		case ReportingTimeLine, SickLine:
+			for _, d := range l.Days {
+				quantity, _, _ := strings.Cut(d.Quantity, ".")
+				minutes, _ := strconv.Atoi(quantity)
+				derived += Minutes(minutes) + 1
+			}
+		}
+	}
+	if s.Minutes.Worked == 0 {
+		return 0
+	}
+	least := max(1, min(s.Minutes.Worked, max(s.Minutes.Piece, 1), max(1, s.Minutes.Worked-s.Minutes.Rest-s.Minutes.Recovery)))
+	return Cents(derived/least) + 1
+}
+
+func raiseRates(w *Week, what string, by Rate) {
+	raised := func(r *Rate) *Rate {
+		if r == nil {
+			return nil
+		}
+		more := *r + by
+		return &more
+	}
+	switch what {
+	case "hourly rate":
+		w.HourlyRate = raised(w.HourlyRate)
+		return
+	case "offered rate":
+		w.OfferedRate = raised(w.OfferedRate)
+		return
+	}
+	for i := range w.Days {
+		for j := range w.Days[i].Tallies {
+			if what == "tallies" {
+				w.Days[i].Tallies[j].Rate += by
+			}
+		}
+		for j := range w.Days[i].Time {
+			if what == "entries" {
+				w.Days[i].Time[j].Rate = raised(w.Days[i].Time[j].Rate)
+			}
+		}
+	}
+}
+
+// The same week under the same books gives the same bytes, however often and from a library loaded anew.
+func TestTheSameWeekGivesTheSameBytes(t *testing.T) {
+	texts := rulebook.Texts()
+	texts["orchard.yaml"], texts["strict.yaml"] = []byte(orchard), []byte(strict)
+	rapid.Check(t, func(t *rapid.T) {
+		w, s := draw(t)
+		again, err := rulebook.Parse(texts)
+		if err != nil {
+			t.Fatal(err)
+		}
+		other, faults := Reckon(again, w)
+		if len(faults) > 0 {
+			t.Fatalf("%v", faults)
+		}
+		first, _ := json.Marshal(s)
+		second, _ := json.Marshal(other)
+		if !bytes.Equal(first, second) {
+			t.Fatalf("%s\n%s", first, second)
+		}
+	})
 }

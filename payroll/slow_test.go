@@ -36,10 +36,19 @@ var slowLaws = map[string]slowLaw{
 		weekly: func(dated.Date) int64 { return 1 << 40 }, minimum: func(dated.Date) int64 { return 725 }},
 	"us-ca": {separateN: true, separateR: true, avgAll: true, flatApart: true, seventh: true, hourPerDay: 1, reportingFrom: 5,
 		daily: 480, double: 720, weekly: func(dated.Date) int64 { return 2400 }, minimum: func(dated.Date) int64 { return 1690 }},
+	"us-az": slowFederal(1515), "us-fl": slowFederal(1400), "us-nv": slowFederal(1200), "us-tx": slowFederal(725),
+	"us-wa": {separateN: true, separateR: true, weekBasis: true, extraMinutes: 10, daily: 1 << 40, double: 1 << 40,
+		weekly: func(dated.Date) int64 { return 2400 }, minimum: func(dated.Date) int64 { return 1713 }},
 	"orchard": {separateN: true, separateR: true, weekBasis: true, extraMinutes: 10, daily: 1 << 40, double: 1 << 40,
 		weekly: orchardWeekly, minimum: orchardMinimum},
 	"strict": {separateN: true, separateR: true, avgAll: true, weekBasis: true, extraMinutes: 10, flatApart: true, daily: 480, double: 690,
 		weekly: orchardWeekly, minimum: orchardMinimum},
+}
+
+// slowFederal is the law of a state that has its own minimum wage, in cents, and otherwise follows the federation.
+func slowFederal(cents int64) slowLaw {
+	return slowLaw{allBasis: true, daily: 1 << 40, double: 1 << 40,
+		weekly: func(dated.Date) int64 { return 1 << 40 }, minimum: func(dated.Date) int64 { return cents }}
 }
 
 func orchardWeekly(d dated.Date) int64 {

@@ -14,7 +14,7 @@ import (
 // books are the program's own with two of an invented land, which use the switches that no book of ours does yet.
 var books = sync.OnceValue(func() *rulebook.Library {
 	texts := rulebook.Texts()
-	maps.Copy(texts, map[string][]byte{"orchard.yaml": []byte(orchard), "strict.yaml": []byte(strict)})
+	maps.Copy(texts, map[string][]byte{"orchard.yaml": []byte(orchard), "strict.yaml": []byte(strict), "desert.yaml": []byte(desert)})
 	l, err := rulebook.Parse(texts)
 	if err != nil {
 		panic(err)
@@ -87,6 +87,21 @@ parameters:
     about: Hours of a flat bonus
     way: not_comparable
     values: [{from: open, through: open, value: non_overtime_hours, source: law, read: 2026-11-25, standing: read}]
+authorities: {}
+`
+
+// desert tests all hours of the workweek, as Arizona does, at the minimum wage that Arizona had before its book begins.
+const desert = `
+book: desert
+title: Desert, an invented land
+parent: us
+sources:
+  law: {title: Desert law, section: Desert 1, link: "https://law.example/3"}
+parameters:
+  minimum_wage:
+    about: The least pay for an hour
+    way: higher
+    values: [{from: 2017-01-01, through: 2018-12-31, value: "10.00", source: law, read: 2026-11-25, standing: read}]
 authorities: {}
 `
 

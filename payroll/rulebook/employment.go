@@ -75,10 +75,11 @@ type SickCap struct {
 
 // SickLeave is what a chain of books says of paid sick leave.
 type SickLeave struct {
-	AccrualPer           int      // minutes of work that earn one minute times sixty, that is: an hour for so much work
+	AccrualPer           int      // minutes of work that earn an hour of leave
 	WaitingDays          int      // days of employment before leave may be used; 0: none
 	UseCap, BankCap      *SickCap // a year; nil: no cap
 	ReinstatedWithinDays int      // a bank comes back on rehire within so many days; 0: no such rule
+	RateDays             int      // days before an absence over whose full weeks the rate may be averaged; 0: no such rule
 }
 
 // SickLeave returns the rules of sick leave on a day for an employer of a size (nil: large), and whether any book of the
@@ -94,6 +95,9 @@ func (b *Book) SickLeave(day dated.Date, size *int) (SickLeave, bool) {
 	}
 	if v := nearest(b, day, func(b *Book) *dated.Series[int] { return b.sickReinstatedIn }); v != nil {
 		s.ReinstatedWithinDays = *v
+	}
+	if v := nearest(b, day, func(b *Book) *dated.Series[int] { return b.sickRateDays }); v != nil {
+		s.RateDays = *v
 	}
 	s.UseCap = capFor(nearest(b, day, func(b *Book) *dated.Series[[]SickCap] { return b.sickUseCap }), size)
 	s.BankCap = capFor(nearest(b, day, func(b *Book) *dated.Series[[]SickCap] { return b.sickBankCap }), size)
@@ -135,6 +139,21 @@ func (b *Book) StatementItems(day dated.Date) []Item {
 	return all
 }
 
+// Deductions returns which deductions the chain allows and refuses, each by the nearest book that lists them, and what a
+// voluntary one must leave; a list that no book has is nil.
+func (b *Book) Deductions(day dated.Date) (allowed, refused []Item, floor DeductionFloor) {
+	if list := nearest(b, day, func(b *Book) *dated.Series[[]Item] { return b.deductions }); list != nil {
+		allowed = *list
+	}
+	if list := nearest(b, day, func(b *Book) *dated.Series[[]Item] { return b.noDeductions }); list != nil {
+		refused = *list
+	}
+	if f := nearest(b, day, func(b *Book) *dated.Series[DeductionFloor] { return b.deductionFloor }); f != nil {
+		floor = *f
+	}
+	return allowed, refused, floor
+}
+
 // PaydayWindow returns the days within which farm work (or, under coverage "general", other work) of a day is paid, and
 // whether the chain has such a window. A window without an earliest day begins with the day after the work's last.
 func (b *Book) PaydayWindow(worked dated.Date, coverage string) (from, by dated.Date, found bool) {
@@ -161,6 +180,33 @@ func (b *Book) PaydayWindow(worked dated.Date, coverage string) (from, by dated.
 		return worked.AddDays(1), by, true
 	}
 	return from, by, false
+}
+
+// GuaranteedShare returns the part of an H-2A contract's hours that must be offered, in millionths, 0 where no book of the
+// chain has such a rule.
+func (b *Book) GuaranteedShare(day dated.Date) int {
+	if share := nearest(b, day, func(b *Book) *dated.Series[int] { return b.guaranteedShare }); share != nil {
+		return *share
+	}
+	return 0
+}
+
+// CoolDowns returns the rules of cool-down periods on a day: the least minutes of one for who feels the need (0: no such
+// rule), and those of high heat (nil: none).
+func (b *Book) CoolDowns(day dated.Date) (onNeed int, heat *HighHeat) {
+	if v := nearest(b, day, func(b *Book) *dated.Series[int] { return b.recovery }); v != nil {
+		onNeed = *v
+	}
+	return onNeed, nearest(b, day, func(b *Book) *dated.Series[HighHeat] { return b.highHeat })
+}
+
+// readShare reads a part of 1 in millionths.
+func readShare(n dated.Node) int {
+	share := int(n.Decimal(6))
+	if share > 1_000_000 {
+		n.Report("is more than the whole; write a part of 1 such as \"0.75\"")
+	}
+	return share
 }
 
 func readHighHeat(n dated.Node) HighHeat {

@@ -41,21 +41,31 @@ func Texts() map[string][]byte {
 
 // Parse reads books from their texts, given by file name: the book "us-ca" stands in "us-ca.yaml". The error joins every
 // problem of every file, each with its file, line and what to do.
-func Parse(texts map[string][]byte) (*Library, error) {
-	l := &Library{books: map[string]*Book{}}
+func Parse(texts map[string][]byte) (*Library, error) { return (&Library{}).With(texts) }
+
+// With returns a library with further books, given by file name as in [Parse]. Local books are checked against their
+// forebears; each way in which one protects less is a [*Loosening] among the joined errors.
+func (l *Library) With(texts map[string][]byte) (*Library, error) {
+	all := &Library{books: map[string]*Book{}}
+	maps.Copy(all.books, l.books) // which are read-only, and linked already
+	var added []*Book
 	var problems []error
 	for _, file := range slices.Sorted(maps.Keys(texts)) {
 		b, err := read(file, texts[file])
+		if _, taken := all.books[b.key]; taken {
+			err = fmt.Errorf("%s: has the name of a book that is there already; give it another", file)
+		} else {
+			all.books[b.key], added = b, append(added, b)
+		}
 		problems = append(problems, err)
-		l.books[b.key] = b
 	}
-	for _, key := range l.Keys() {
-		problems = append(problems, l.link(l.books[key]))
+	for _, b := range added {
+		problems = append(problems, all.link(b))
 	}
 	if err := errors.Join(problems...); err != nil {
 		return nil, err
 	}
-	return l, nil
+	return all, nil
 }
 
 // link gives a book its parent, and checks that the two and their forebears leave nothing out that pay needs.
@@ -70,7 +80,10 @@ func (l *Library) link(b *Book) error {
 			return fmt.Errorf("%s.yaml: is its own forebear by %s; remove one of the parents", b.key, strings.Join(seen, ", "))
 		}
 		seen = append(seen, parent.key)
-		at.parent, at = parent, parent
+		if at.parent == nil { // those of the library are linked, and shared
+			at.parent = parent
+		}
+		at = parent
 	}
 	switch {
 	case !b.IsLocal() && b.parent != nil && b.parent.IsLocal():

@@ -2,7 +2,6 @@ package rulebook
 
 import (
 	"fmt"
-	"maps"
 	"reflect"
 
 	"palmero/payroll/dated"
@@ -43,22 +42,6 @@ func (l *Loosening) Error() string {
 	}
 	return fmt.Sprintf("%s.yaml: %s: %s on %s protects less than %s, which the book %s %s; a local book may only move the protective way",
 		l.Book, l.Parameter, l.Value, l.Day, l.Held, l.Forebear, held)
-}
-
-// With returns a library with further books, given by file name as in [Parse]. Local books are checked against their
-// forebears; each way in which one protects less is a [*Loosening] among the joined errors.
-func (l *Library) With(texts map[string][]byte) (*Library, error) {
-	all := make(map[string][]byte, len(l.books)+len(texts))
-	for key, b := range l.books {
-		all[key+".yaml"] = b.text
-	}
-	for file := range texts {
-		if _, taken := all[file]; taken {
-			return nil, fmt.Errorf("%s: has the name of a book that is there already; give it another", file)
-		}
-	}
-	maps.Copy(all, texts)
-	return Parse(all)
 }
 
 // loosenings are the ways in which a local book protects less than its forebears.
@@ -129,6 +112,9 @@ func daysToCompare[T any](v *dated.Value[T], theirs *dated.Series[T]) []dated.Da
 func heldOn[T any](s *dated.Series[T], day dated.Date) (held *dated.Value[T], past bool) {
 	if v, err := s.On(day); err == nil {
 		return v, false
+	}
+	if len(s.Values) == 0 { // a file that cannot be read; its own problems say so
+		return nil, false
 	}
 	last := &s.Values[len(s.Values)-1]
 	if !last.Through.IsZero() && day.After(last.Through) {

@@ -48,6 +48,8 @@ type parameters struct {
 	sickUseCap       *dated.Series[[]SickCap]
 	sickBankCap      *dated.Series[[]SickCap]
 	sickReinstatedIn *dated.Series[int]
+	sickRateDays     *dated.Series[int]
+	guaranteedShare  *dated.Series[int]
 
 	byCoverage map[string]map[string]authority // by coverage and code
 }
@@ -130,6 +132,8 @@ var kinds = append([]kind{
 	one("sick_leave.use_cap", dated.NotComparable, readSickCaps, sickCapsProtectLike, func(p *parameters) **dated.Series[[]SickCap] { return &p.sickUseCap }),
 	one("sick_leave.bank_cap", dated.NotComparable, readSickCaps, sickCapsProtectLike, func(p *parameters) **dated.Series[[]SickCap] { return &p.sickBankCap }),
 	one("sick_leave.reinstated_within_days", dated.Higher, readCount, atLeast, func(p *parameters) **dated.Series[int] { return &p.sickReinstatedIn }),
+	one("sick_leave.rate_days", dated.NotComparable, readCount, same, func(p *parameters) **dated.Series[int] { return &p.sickRateDays }),
+	one("h2a.guaranteed_share", dated.Higher, readShare, atLeast, func(p *parameters) **dated.Series[int] { return &p.guaranteedShare }),
 }, retentionKinds()...)
 
 // one makes a parameter that is the same for every size of employer.
