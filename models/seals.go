@@ -61,6 +61,16 @@ func AuditHead(tx *Tx) (*AuditSeal, error) {
 	return &head[0], nil
 }
 
+// Unsealed counts the entries after the chain's head, which is nil where nothing is sealed yet.
+func Unsealed(tx *Tx, head *AuditSeal) (n int64, err error) {
+	q := tx.DB().Model(&AuditEntry{})
+	if head != nil {
+		q = q.Where("(tx, seq) > (?, ?)", head.LastTx, head.LastSeq)
+	}
+	err = q.Count(&n).Error
+	return n, translate(err)
+}
+
 // sealAtOnce is how many entries a seal covers at most.
 const sealAtOnce = 5000
 
@@ -143,5 +153,8 @@ func (s *Store) SealEmployer(ctx context.Context, employer uuid.UUID) (sealed in
 			return sealed, err
 		}
 		sealed += seal.Entries
+		if seal.Entries < sealAtOnce {
+			return sealed, nil // what has come in meanwhile can wait for the next time
+		}
 	}
 }

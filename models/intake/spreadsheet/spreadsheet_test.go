@@ -172,7 +172,9 @@ func TestBombs(t *testing.T) {
 	if _, err := Read(bomb, ""); keyOf(err) != "fault.file_unpacks_too_large" {
 		t.Error(err)
 	}
-	wide := workbook(t, func(w *bytes.Buffer) { w.WriteString(sheetHead + `<row r="1"><c r="XFD1"><v>1</v></c></row>` + sheetFoot) })
+	wide := workbook(t, func(w *bytes.Buffer) {
+		w.WriteString(sheetHead + `<row r="1"><c r="XFD1"><v>1</v></c></row>` + sheetFoot)
+	})
 	if _, err := Read(wide, ""); keyOf(err) != "fault.file_too_wide" {
 		t.Error(err)
 	}
