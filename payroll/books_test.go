@@ -13,7 +13,9 @@ func hourDays(kind string, days ...string) string {
 		date, hours, _ := strings.Cut(day, " ")
 		var tenths int
 		whole, part, _ := strings.Cut(hours, ".")
-		fmt.Sscan(whole+strings.Repeat("0", 1-len(part))+part, &tenths)
+		if _, err := fmt.Sscan(whole+strings.Repeat("0", 1-len(part))+part, &tenths); err != nil {
+			panic(err)
+		}
 		all = append(all, fmt.Sprintf(`{"date": %q, "time": [{"kind": %q, "minutes": %d}]}`, date, kind, tenths*6))
 	}
 	return `"days": [` + strings.Join(all, ", ") + `]`

@@ -153,6 +153,13 @@ func TestWorkbooks(t *testing.T) {
 	if _, err := Read(data[:len(data)/2], ""); keyOf(err) != "fault.file_broken" {
 		t.Error(err)
 	}
+	uncomputed := workbook(t, func(w *bytes.Buffer) {
+		w.WriteString(sheetHead + `<row r="3"><c r="A3"><v>1</v></c></row><row r="7"><c r="A7"><f>1+1</f><v>2</v></c><c r="B7"><f>1+1</f></c></row>` + sheetFoot)
+	})
+	var refusal *Refusal
+	if _, err := Read(uncomputed, ""); !errors.As(err, &refusal) || refusal.Key != "fault.formula_without_value" || refusal.Line != 7 {
+		t.Error(err)
+	}
 	empty := workbook(t, func(w *bytes.Buffer) { w.WriteString(sheetHead + sheetFoot) })
 	if _, err := Read(empty, ""); keyOf(err) != "fault.file_empty" {
 		t.Error(err)

@@ -37,6 +37,9 @@ func readWorkbook(data []byte, sheet string) (t *Table, err error) {
 	if t.Sheet, err = chooseSheet(f, sheet); err != nil {
 		return nil, err
 	}
+	if err := checkFormulas(data, t.Sheet); err != nil {
+		return nil, err
+	}
 	if props, err := f.GetWorkbookProps(); err == nil && props.Date1904 != nil {
 		t.From1904 = *props.Date1904
 	}
