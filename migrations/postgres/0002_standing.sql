@@ -109,3 +109,32 @@ BEGIN
     END LOOP;
 END $$;
 -- +goose StatementEnd
+
+-- A statement is what it was when it was made: its figures never change, and only a draft's is taken away, to be made anew.
+
+-- +goose StatementBegin
+CREATE FUNCTION keep_statement() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF EXISTS (SELECT 1 FROM pay_runs r WHERE r.employer_id = OLD.employer_id AND r.id = OLD.run_id AND r.state <> 'draft') THEN
+        RAISE EXCEPTION 'append-only: a statement of an approved run may not be deleted' USING ERRCODE = 'integrity_constraint_violation';
+    END IF;
+    RETURN OLD;
+END $$;
+-- +goose StatementEnd
+
+-- +goose StatementBegin
+CREATE FUNCTION keep_statement_line() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF EXISTS (SELECT 1 FROM statements s JOIN pay_runs r ON r.employer_id = s.employer_id AND r.id = s.run_id
+               WHERE s.employer_id = OLD.employer_id AND s.id = OLD.statement_id AND r.state <> 'draft') THEN
+        RAISE EXCEPTION 'append-only: a line of an approved statement may not be deleted' USING ERRCODE = 'integrity_constraint_violation';
+    END IF;
+    RETURN OLD;
+END $$;
+-- +goose StatementEnd
+
+CREATE TRIGGER keep BEFORE DELETE ON statements FOR EACH ROW EXECUTE FUNCTION keep_statement();
+CREATE TRIGGER keep_figures BEFORE UPDATE OF run_id, worker_id, week_start, heading, detail, figures, week, straight_time, premiums, other, gross, taxes, deductions,
+    reimbursements, net, worked_minutes, reissue_of ON statements FOR EACH ROW EXECUTE FUNCTION refuse_change();
+CREATE TRIGGER keep BEFORE DELETE ON statement_lines FOR EACH ROW EXECUTE FUNCTION keep_statement_line();
+CREATE TRIGGER keep_line BEFORE UPDATE ON statement_lines FOR EACH ROW EXECUTE FUNCTION refuse_change();

@@ -108,3 +108,26 @@ BEGIN SELECT RAISE(ABORT, 'append-only: payment_events may not be changed or del
 CREATE TRIGGER payment_events_no_delete BEFORE DELETE ON payment_events
 BEGIN SELECT RAISE(ABORT, 'append-only: payment_events may not be changed or deleted'); END;
 -- +goose StatementEnd
+
+-- A statement is what it was when it was made: its figures never change, and only a draft's is taken away, to be made anew.
+
+-- +goose StatementBegin
+CREATE TRIGGER statements_keep BEFORE DELETE ON statements
+WHEN EXISTS (SELECT 1 FROM pay_runs r WHERE r.employer_id = OLD.employer_id AND r.id = OLD.run_id AND r.state <> 'draft')
+BEGIN SELECT RAISE(ABORT, 'append-only: a statement of an approved run may not be deleted'); END;
+-- +goose StatementEnd
+-- +goose StatementBegin
+CREATE TRIGGER statements_keep_figures BEFORE UPDATE OF run_id, worker_id, week_start, heading, detail, figures, week, straight_time, premiums, other, gross, taxes,
+    deductions, reimbursements, net, worked_minutes, reissue_of ON statements
+BEGIN SELECT RAISE(ABORT, 'append-only: statements may not be changed or deleted'); END;
+-- +goose StatementEnd
+-- +goose StatementBegin
+CREATE TRIGGER statement_lines_keep BEFORE DELETE ON statement_lines
+WHEN EXISTS (SELECT 1 FROM statements s JOIN pay_runs r ON r.employer_id = s.employer_id AND r.id = s.run_id
+             WHERE s.employer_id = OLD.employer_id AND s.id = OLD.statement_id AND r.state <> 'draft')
+BEGIN SELECT RAISE(ABORT, 'append-only: a line of an approved statement may not be deleted'); END;
+-- +goose StatementEnd
+-- +goose StatementBegin
+CREATE TRIGGER statement_lines_keep_line BEFORE UPDATE ON statement_lines
+BEGIN SELECT RAISE(ABORT, 'append-only: statement_lines may not be changed or deleted'); END;
+-- +goose StatementEnd

@@ -590,3 +590,24 @@ func TestACorrectionInTheAdjustedWeekItself(t *testing.T) {
 		}
 	})
 }
+
+func TestWhatWasApprovedIsKept(t *testing.T) {
+	library := books(t)
+	databases.Each(t, now, func(t *testing.T, store *models.Store) {
+		f := newFarm(t, store)
+		f.submit(t, f.mondaySheet())
+		f.approve(t, library, f.draft(t, library, week))
+		for _, statement := range []string{
+			"DELETE FROM statements WHERE employer_id = ?",
+			"DELETE FROM statement_lines WHERE employer_id = ?",
+			"UPDATE statements SET gross = 1 WHERE employer_id = ?",
+			"UPDATE statements SET figures = '{}' WHERE employer_id = ?",
+			"UPDATE statement_lines SET amount = 1 WHERE employer_id = ?",
+		} {
+			err := store.In(t.Context(), f.owner, func(tx *models.Tx) error { return tx.DB().Exec(statement, f.owner.Employer).Error })
+			if err == nil {
+				t.Errorf("an approved statement was altered: %s", statement)
+			}
+		}
+	})
+}
