@@ -8,10 +8,10 @@ import (
 
 	"github.com/google/uuid"
 
-	"palmero/migrations"
 	"palmero/models"
 	"palmero/models/intake"
 	"palmero/models/payrun"
+	"palmero/models/testdb"
 	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
 )
@@ -54,7 +54,7 @@ func TestTheSameSheetLater(t *testing.T) {
 			updated(t, g, g.pollination, models.Update, func(c *models.OperationContent) { c.DailyLimit = 1 })
 		},
 	}
-	for _, dialect := range []migrations.Dialect{migrations.SQLite, migrations.Postgres} {
+	for _, dialect := range testdb.Dialects() {
 		for name, happen := range later {
 			t.Run(string(dialect)+"/"+name, func(t *testing.T) {
 				target := databases.Target(t, dialect)

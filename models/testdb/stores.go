@@ -74,10 +74,18 @@ func Run(m *testing.M, use func(*Databases)) int {
 	return m.Run()
 }
 
+// Dialects are the databases that tests run on: both, but for PostgreSQL alone under the race detector.
+func Dialects() []migrations.Dialect {
+	if raced {
+		return []migrations.Dialect{migrations.Postgres}
+	}
+	return []migrations.Dialect{migrations.SQLite, migrations.Postgres}
+}
+
 // Each runs a test on both databases, each time with a fresh, migrated store whose clock reads now.
 func (d *Databases) Each(t *testing.T, now func() time.Time, test func(t *testing.T, store *models.Store)) {
 	t.Helper()
-	for _, dialect := range []migrations.Dialect{migrations.SQLite, migrations.Postgres} {
+	for _, dialect := range Dialects() {
 		t.Run(string(dialect), func(t *testing.T) {
 			test(t, d.Store(t, dialect, now))
 		})
