@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"net/url"
+	"os"
 	"strings"
 
 	"github.com/google/uuid"
@@ -84,6 +85,9 @@ func (t Target) open(config *gorm.Config, maxConnections int) (write, read *gorm
 		pool.SetMaxOpenConns(maxConnections)
 		pool.SetMaxIdleConns(maxConnections)
 		return db, db, nil
+	}
+	if _, err := os.Stat(t.name); err != nil { // opening it would make an empty one
+		return nil, nil, fmt.Errorf("there is no database at %s; \"palmero migrate\" makes one: %w", t.name, err)
 	}
 	write, err = openSQLite(t.sqliteDSN("immediate", false), 1, config)
 	if err != nil {

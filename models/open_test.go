@@ -16,9 +16,23 @@ func TestOpenRefusesAnOlderSchema(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	for range 2 { // a look at what is not there leaves nothing behind
+		_, err = models.Open(t.Context(), target, models.Options{})
+		if err == nil || !strings.Contains(err.Error(), "palmero migrate") || !strings.Contains(err.Error(), "there is no database") {
+			t.Errorf("a missing database was opened, or the error names no command: %v", err)
+		}
+	}
+	db, err := target.OpenSQL()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if _, err := db.Exec("CREATE TABLE other (id INTEGER)"); err != nil {
+		t.Fatal(err)
+	}
 	_, err = models.Open(t.Context(), target, models.Options{})
-	if err == nil || !strings.Contains(err.Error(), "palmero migrate") {
-		t.Errorf("an empty database was opened, or the error names no command: %v", err)
+	if err == nil || !strings.Contains(err.Error(), "lacks 0001") {
+		t.Errorf("a database without the schema was opened, or the error does not say what it lacks: %v", err)
 	}
 }
 
