@@ -87,7 +87,7 @@ func (t Target) open(config *gorm.Config, maxConnections int) (write, read *gorm
 		return db, db, nil
 	}
 	if _, err := os.Stat(t.name); err != nil { // opening it would make an empty one
-		return nil, nil, fmt.Errorf("there is no database at %s; \"palmero migrate\" makes one: %w", t.name, err)
+		return nil, nil, fmt.Errorf("there is no database at %s; run \"palmero migrate\" first: %w", t.name, err)
 	}
 	write, err = openSQLite(t.sqliteDSN("immediate", false), 1, config)
 	if err != nil {
