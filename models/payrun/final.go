@@ -1,6 +1,10 @@
 package payrun
 
 import (
+	"encoding/json"
+	"maps"
+	"slices"
+
 	"github.com/google/uuid"
 
 	"palmero/models"
@@ -79,30 +83,58 @@ type owed struct {
 	rulebook string
 }
 
+// owedWorkers reads whom the accepted adjustments are owed to, by number. Its cost is that of what is owed, not of what was ever adjusted.
 func owedWorkers(tx *models.Tx, r *records) ([]owed, error) {
-	var out []owed
+	ids := slices.Collect(maps.Keys(r.accepted))
+	if len(ids) == 0 {
+		return nil, nil
+	}
 	var workers []models.Worker
-	err := tx.DB().Where("id IN (SELECT a.worker_id FROM adjustments a WHERE a.employer_id = workers.employer_id AND a.state = 'accepted')").Order("number").Find(&workers).Error
+	if err := tx.DB().Scopes(tx.Among("id", ids)).Order("number").Find(&workers).Error; err != nil {
+		return nil, err
+	}
+	books, err := booksOf(tx, r.accepted)
 	if err != nil {
 		return nil, err
 	}
+	var out []owed
 	for i := range workers {
-		accepted := r.accepted[workers[i].ID]
-		if len(accepted) == 0 {
-			continue
-		}
-		frozen, err := frozenStatements(tx, accepted[0].ForWeek.Date)
-		if err != nil {
-			return nil, err
-		}
-		for _, f := range frozen {
-			if f.row.WorkerID == workers[i].ID {
-				out = append(out, owed{&workers[i], f.week.Rulebook})
-				break
-			}
+		first := r.accepted[workers[i].ID][0]
+		if book, ok := books[first.ID]; ok {
+			out = append(out, owed{&workers[i], book})
 		}
 	}
 	return out, nil
+}
+
+// booksOf reads under which rulebook the week of each worker's first adjustment was paid, by the adjustment.
+func booksOf(tx *models.Tx, accepted map[uuid.UUID][]Adjustment) (map[uuid.UUID]string, error) {
+	first := make([]uuid.UUID, 0, len(accepted))
+	for _, a := range accepted {
+		first = append(first, a[0].ID)
+	}
+	var rows []struct {
+		ID   uuid.UUID
+		Week models.Document
+	}
+	err := tx.DB().Table("adjustments AS a").Select("a.id, s.week").
+		Joins("JOIN statements s ON s.employer_id = a.employer_id AND s.worker_id = a.worker_id AND s.week_start = a.for_week AND s.voided_at IS NULL").
+		Joins("JOIN pay_runs p ON p.employer_id = s.employer_id AND p.id = s.run_id AND p.state <> 'draft' AND p.kind <> 'correction'").
+		Where("a.employer_id = ?", tx.Employer).Scopes(tx.Among("a.id", first)).Order("s.seq").Find(&rows).Error
+	if err != nil {
+		return nil, err
+	}
+	books := make(map[uuid.UUID]string, len(rows))
+	for _, row := range rows {
+		var week payroll.Week
+		if err := json.Unmarshal(row.Week, &week); err != nil {
+			return nil, err
+		}
+		if books[row.ID] == "" {
+			books[row.ID] = week.Rulebook
+		}
+	}
+	return books, nil
 }
 
 // finalPayDue is the day by which a rulebook wants final pay in the worker's hands; false where the book does not say.

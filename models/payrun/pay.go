@@ -1,6 +1,7 @@
 package payrun
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -35,16 +36,7 @@ func Pay(tx *models.Tx, id uuid.UUID, payments []Payment) (*Run, error) {
 	if err != nil || len(fresh) == 0 {
 		return &run, err
 	}
-	events := make([]PaymentEvent, len(fresh))
-	for i, p := range fresh {
-		set := map[string]any{"paid_on": p.PaidOn, "paid_method": p.Method, "paid_reference": p.Reference, "paid_by": tx.Actor}
-		if err := tx.DB().Model(&StatementRow{}).Where("id = ?", p.StatementID).Updates(set).Error; err != nil {
-			return nil, err
-		}
-		events[i] = PaymentEvent{ID: tx.NewID(), StatementID: p.StatementID, Outcome: PaymentPaid, HappenedOn: p.PaidOn, Method: p.Method, Reference: p.Reference,
-			RecordedAt: tx.Now, RecordedBy: tx.Actor}
-	}
-	if err := models.InsertAll(tx, events); err != nil {
+	if err := recordPayments(tx, fresh); err != nil {
 		return nil, err
 	}
 	before := run
@@ -55,6 +47,28 @@ func Pay(tx *models.Tx, id uuid.UUID, payments []Payment) (*Run, error) {
 		Run      Run       `json:"run"`
 		Payments []Payment `json:"payments"`
 	}{run, fresh}})
+}
+
+// recordPayments keeps payments as events, and marks the statements by them, in set-sized statements.
+func recordPayments(tx *models.Tx, payments []Payment) error {
+	events, ids := make([]PaymentEvent, len(payments)), make([]uuid.UUID, len(payments))
+	for i, p := range payments {
+		ids[i] = tx.NewID()
+		events[i] = PaymentEvent{ID: ids[i], StatementID: p.StatementID, Outcome: PaymentPaid, HappenedOn: p.PaidOn, Method: p.Method, Reference: p.Reference,
+			RecordedAt: tx.Now, RecordedBy: tx.Actor}
+	}
+	if err := models.InsertAll(tx, events); err != nil {
+		return err
+	}
+	for some := range slices.Chunk(ids, workersAtOnce) {
+		err := tx.DB().Exec(`UPDATE statements SET paid_on = e.happened_on, paid_method = e.method, paid_reference = e.reference, paid_by = e.recorded_by
+			FROM payment_events e WHERE statements.employer_id = @employer AND e.employer_id = @employer AND e.statement_id = statements.id AND e.id IN @events`,
+			map[string]any{"employer": tx.Employer, "events": some}).Error
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // checkPayments returns the payments that are not recorded yet, or every fault in them.
