@@ -67,15 +67,15 @@ func runFigure(args []string, in io.Reader, out, errOut io.Writer) int {
 		fmt.Fprint(out, figureHelp)
 		return done
 	case err != nil:
-		return figureMisuse(errOut, err.Error())
+		return streamMisuse("figure", errOut, err.Error())
 	case name == "":
-		return figureMisuse(errOut, "the name of a figure is missing; use one of "+strings.Join(figureNames(), ", "))
+		return streamMisuse("figure", errOut, "the name of a figure is missing; use one of "+strings.Join(figureNames(), ", "))
 	case !known:
-		return figureMisuse(errOut, fmt.Sprintf("there is no figure %q; use one of %s", name, strings.Join(figureNames(), ", ")))
+		return streamMisuse("figure", errOut, fmt.Sprintf("there is no figure %q; use one of %s", name, strings.Join(figureNames(), ", ")))
 	case flags.NArg() > 0:
-		return figureMisuse(errOut, fmt.Sprintf("%q is not expected; documents are read from standard input", flags.Arg(0)))
+		return streamMisuse("figure", errOut, fmt.Sprintf("%q is not expected; documents are read from standard input", flags.Arg(0)))
 	case !slices.Contains(text.Languages(), *language):
-		return figureMisuse(errOut, fmt.Sprintf("--language %q is not one of %s", *language, strings.Join(text.Languages(), ", ")))
+		return streamMisuse("figure", errOut, fmt.Sprintf("--language %q is not one of %s", *language, strings.Join(text.Languages(), ", ")))
 	}
 	words := text.For(*language)
 	stream := reckoning.Stream{
@@ -84,7 +84,7 @@ func runFigure(args []string, in io.Reader, out, errOut io.Writer) int {
 		Refused: "figure.refused", TooLong: "figure.long_line", Indent: *indent,
 	}
 	outcome, err := stream.Run(in, out)
-	return figureStatus(outcome, err, errOut)
+	return streamStatus("figure", "document", outcome, err, errOut)
 }
 
 func figureNames() []string {
@@ -93,26 +93,4 @@ func figureNames() []string {
 		names = append(names, f.Name)
 	}
 	return names
-}
-
-// figureStatus tells on errOut what was the matter, and returns the exit status.
-func figureStatus(outcome reckoning.Outcome, err error, errOut io.Writer) int {
-	switch {
-	case errors.Is(err, reckoning.ErrSeveral):
-		return figureMisuse(errOut, "--indent is for one document, and there are several; leave it out")
-	case err != nil:
-		fmt.Fprintf(errOut, "palmero figure: %v\n", err)
-		return failed
-	case outcome.Weeks == 0:
-		fmt.Fprint(errOut, "palmero figure: nothing came on standard input; give it at least one document\n")
-		return failed
-	case outcome.Refused > 0:
-		return failed
-	}
-	return done
-}
-
-func figureMisuse(errOut io.Writer, what string) int {
-	fmt.Fprintf(errOut, "palmero figure: %s\nRun \"palmero help figure\" for its use.\n", what)
-	return misuse
 }

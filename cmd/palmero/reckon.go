@@ -55,13 +55,13 @@ func runReckon(args []string, in io.Reader, out, errOut io.Writer) int {
 		fmt.Fprint(out, reckonHelp)
 		return done
 	case err != nil:
-		return reckonMisuse(errOut, err.Error())
+		return streamMisuse("reckon", errOut, err.Error())
 	case flags.NArg() > 0:
-		return reckonMisuse(errOut, fmt.Sprintf("%q is not expected; weeks are read from standard input", flags.Arg(0)))
+		return streamMisuse("reckon", errOut, fmt.Sprintf("%q is not expected; weeks are read from standard input", flags.Arg(0)))
 	case *indent && *explain:
-		return reckonMisuse(errOut, "--explain writes text, which --indent does not change; leave one of them out")
+		return streamMisuse("reckon", errOut, "--explain writes text, which --indent does not change; leave one of them out")
 	case !slices.Contains(text.Languages(), *language):
-		return reckonMisuse(errOut, fmt.Sprintf("--language %q is not one of %s", *language, strings.Join(text.Languages(), ", ")))
+		return streamMisuse("reckon", errOut, fmt.Sprintf("--language %q is not one of %s", *language, strings.Join(text.Languages(), ", ")))
 	}
 	books, err := rulebook.Load()
 	if err != nil {
@@ -70,35 +70,13 @@ func runReckon(args []string, in io.Reader, out, errOut io.Writer) int {
 	}
 	if *explain {
 		outcome, err := explainWeeks(books, text.For(*language), in, out)
-		return reckonStatus(outcome, err, errOut)
+		return streamStatus("reckon", "worker-week", outcome, err, errOut)
 	}
 	// What lives is no more than the weeks in flight, so collecting it less often costs little memory and saves much time.
 	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	weeks := reckoning.Weeks{Books: books, Words: text.For(*language), Indent: *indent}
 	outcome, err := weeks.Run(in, out)
-	return reckonStatus(outcome, err, errOut)
-}
-
-// reckonStatus tells on errOut what was the matter, and returns the exit status.
-func reckonStatus(outcome reckoning.Outcome, err error, errOut io.Writer) int {
-	switch {
-	case errors.Is(err, reckoning.ErrSeveral):
-		return reckonMisuse(errOut, "--indent is for one document, and there are several; leave it out")
-	case err != nil:
-		fmt.Fprintf(errOut, "palmero reckon: %v\n", err)
-		return failed
-	case outcome.Weeks == 0:
-		fmt.Fprint(errOut, "palmero reckon: nothing came on standard input; give it at least one worker-week\n")
-		return failed
-	case outcome.Refused > 0:
-		return failed
-	}
-	return done
-}
-
-func reckonMisuse(errOut io.Writer, what string) int {
-	fmt.Fprintf(errOut, "palmero reckon: %s\nRun \"palmero help reckon\" for its use.\n", what)
-	return misuse
+	return streamStatus("reckon", "worker-week", outcome, err, errOut)
 }
 
 // explainWeeks reads worker-weeks and writes each as text, one after another; of a week that cannot be reckoned, every
@@ -111,9 +89,9 @@ func explainWeeks(books *rulebook.Library, words *text.Catalogue, in io.Reader, 
 		case err == io.EOF:
 			return outcome, nil
 		case err != nil:
-			return outcome, fmt.Errorf("after %d weeks the input is no JSON: %w", outcome.Weeks, err)
+			return outcome, fmt.Errorf("after %d weeks the input is no JSON: %w", outcome.Documents, err)
 		}
-		if outcome.Weeks++; outcome.Weeks > 1 {
+		if outcome.Documents++; outcome.Documents > 1 {
 			fmt.Fprintln(out)
 		}
 		faults, err := explainWeek(books, words, document, out)

@@ -65,10 +65,10 @@ func (r Weeks) answer(document []byte) (any, []payroll.Fault) {
 }
 
 // Outcome counts what became of the documents.
-type Outcome struct{ Weeks, Refused int }
+type Outcome struct{ Documents, Refused int }
 
 func (o *Outcome) count(j *job) {
-	o.Weeks++
+	o.Documents++
 	if j.refused {
 		o.Refused++
 	}

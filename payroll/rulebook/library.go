@@ -25,19 +25,7 @@ type Library struct {
 func Load() (*Library, error) { return Parse(Texts()) }
 
 // Texts returns the texts of the books that come with the program, by file name.
-func Texts() map[string][]byte {
-	texts := map[string][]byte{}
-	entries, err := files.ReadDir(".")
-	if err != nil {
-		panic(err) // the files are part of the binary
-	}
-	for _, e := range entries {
-		if texts[e.Name()], err = files.ReadFile(e.Name()); err != nil {
-			panic(err)
-		}
-	}
-	return texts
-}
+func Texts() map[string][]byte { return dated.Texts(files) }
 
 // Parse reads books from their texts, given by file name: the book "us-ca" stands in "us-ca.yaml". The error joins every
 // problem of every file, each with its file, line and what to do.

@@ -65,18 +65,10 @@ const (
 
 // Load reads the lists that come with the program, by key.
 func Load() (map[string]*Checklist, error) {
-	entries, err := files.ReadDir(".")
-	if err != nil {
-		return nil, err
-	}
 	all := map[string]*Checklist{}
 	var problems []error
-	for _, e := range entries {
-		text, err := files.ReadFile(e.Name())
-		if err != nil {
-			return nil, err
-		}
-		list, err := Parse(e.Name(), text)
+	for file, text := range dated.Texts(files) {
+		list, err := Parse(file, text)
 		problems = append(problems, err)
 		all[list.Key] = list
 	}

@@ -23,19 +23,7 @@ type Library struct{ books map[string]*Book }
 func Load() (*Library, error) { return Parse(Texts()) }
 
 // Texts returns the texts of the books that come with the program, by file name.
-func Texts() map[string][]byte {
-	texts := map[string][]byte{}
-	entries, err := files.ReadDir(".")
-	if err != nil {
-		panic(err) // the files are part of the binary
-	}
-	for _, e := range entries {
-		if texts[e.Name()], err = files.ReadFile(e.Name()); err != nil {
-			panic(err)
-		}
-	}
-	return texts
-}
+func Texts() map[string][]byte { return dated.Texts(files) }
 
 // Parse reads books from their texts by file name. The error joins every problem of every file, each with its line and what to do.
 func Parse(texts map[string][]byte) (*Library, error) {
