@@ -15,7 +15,7 @@ import (
 func accountRoutes() []Route {
 	accounts := kept[models.AccountContent]{
 		path: "/api/v1/accounts", read: office, write: office,
-		filters: []filter{byID("worker_id"), byWord("role", roleNames()...), byFlag("suspended", "suspended")},
+		filters: []filter{byID("worker_id"), byWord("role", roleNames()...), byFlag("suspended", models.Suspended)},
 		create: func(rq *request, tx *models.Tx, id uuid.UUID, c models.AccountContent) (*models.Account, bool, error) {
 			return access.CreateAccount(tx, rq.caller.Role, id, c)
 		},

@@ -161,7 +161,7 @@ func workersInBrief(tx *models.Tx, of []payrun.Adjustment) (map[uuid.UUID]worker
 	for i := range of {
 		ids[i] = of[i].WorkerID
 	}
-	workers, err := models.List[models.Worker](tx, models.Page{Limit: len(ids)}, models.Where("id IN ?", ids))
+	workers, err := models.List[models.Worker](tx, models.Page{Limit: len(ids)}, models.OneOf("id", ids))
 	briefs := make(map[uuid.UUID]workerInBrief, len(workers))
 	for _, w := range workers {
 		briefs[w.ID] = workerInBrief{w.ID, w.Content.Number, w.Content.Name}
@@ -196,7 +196,7 @@ func getAdjustment(rq *request) (*reply, error) {
 	}
 	var shown []adjustment
 	err = rq.view(func(tx *models.Tx) error {
-		kept, err := models.List[payrun.Adjustment](tx, models.Page{Limit: 1}, models.Where("id = ?", id))
+		kept, err := models.List[payrun.Adjustment](tx, models.Page{Limit: 1}, models.Equal("id", id))
 		if err == nil && len(kept) == 0 {
 			err = errNotFound
 		}

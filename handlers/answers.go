@@ -14,7 +14,7 @@ type tallyAnswer struct {
 
 // answersOf reads what was said of tallies, in order.
 func answersOf(tx *models.Tx, tallies []uuid.UUID) ([]tallyAnswer, error) {
-	answers, err := models.List[models.TallyAnswer](tx, models.Page{Limit: unlimited}, models.Where("tally_id IN ?", tallies))
+	answers, err := models.List[models.TallyAnswer](tx, models.Page{Limit: unlimited}, models.OneOf("tally_id", tallies))
 	if err != nil {
 		return nil, err
 	}

@@ -48,7 +48,7 @@ func linksOf[C any](tx *models.Tx, id uuid.UUID) ([]link[C], error) {
 
 // accountNames are the names of accounts by their identifiers.
 func accountNames(tx *models.Tx, ids []uuid.UUID) (map[uuid.UUID]string, error) {
-	accounts, err := models.List[models.Account](tx, models.Page{Limit: len(ids)}, models.Where("id IN ?", ids))
+	accounts, err := models.List[models.Account](tx, models.Page{Limit: len(ids)}, models.OneOf("id", ids))
 	names := make(map[uuid.UUID]string, len(accounts))
 	for _, a := range accounts {
 		names[a.ID] = a.Content.Name
@@ -76,7 +76,7 @@ func lotChain(rq *request) (*reply, error) {
 		lots = make([]lotLink, len(links))
 		for i, l := range links {
 			lots[i].link = l
-			lots[i].Parts, err = models.List[models.Tally](tx, models.Page{Limit: unlimited}, models.Where("lot_id = ?", l.Record.ID))
+			lots[i].Parts, err = models.List[models.Tally](tx, models.Page{Limit: unlimited}, models.Equal("lot_id", l.Record.ID))
 			if err != nil {
 				return err
 			}

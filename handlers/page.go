@@ -8,7 +8,6 @@ import (
 	"strconv"
 
 	"github.com/google/uuid"
-	"gorm.io/gorm"
 
 	"palmero/models"
 	"palmero/payroll"
@@ -56,7 +55,7 @@ func readCursor(s string) (int64, bool) {
 }
 
 // condition narrows a list.
-type condition = func(*gorm.DB) *gorm.DB
+type condition = models.Condition
 
 // filter is a query parameter that narrows a list. read returns a fault where the value is not understood.
 type filter struct {
@@ -147,7 +146,7 @@ func byID(column string) filter {
 		if err != nil || len(value) != uuidLength {
 			return nil, &payroll.Fault{Key: "input.not_uuid", Terms: payroll.Terms{"value": value}}
 		}
-		return models.Where(column+" = ?", id), nil
+		return models.Equal(column, id), nil
 	}}
 }
 
@@ -157,34 +156,27 @@ func byWord(column string, words ...string) filter {
 		if !slices.Contains(words, value) {
 			return nil, &payroll.Fault{Key: "fault.not_one_of", Terms: payroll.Terms{"value": value, "allowed": words}}
 		}
-		return models.Where(column+" = ?", value), nil
+		return models.Equal(column, value), nil
 	}}
 }
 
-// byFlag filters by a condition that holds or not.
-func byFlag(name, holds string) filter {
+// byFlag filters by what is so, or is not.
+func byFlag(name string, keeps func(bool) condition) filter {
 	return filter{name, func(value string) (condition, *payroll.Fault) {
-		switch value {
-		case "true":
-			return models.Where(holds), nil
-		case "false":
-			return models.Where("NOT (" + holds + ")"), nil
+		if value != "true" && value != "false" {
+			return nil, &payroll.Fault{Key: "fault.not_one_of", Terms: payroll.Terms{"value": value, "allowed": []string{"true", "false"}}}
 		}
-		return nil, &payroll.Fault{Key: "fault.not_one_of", Terms: payroll.Terms{"value": value, "allowed": []string{"true", "false"}}}
+		return keeps(value == "true"), nil
 	}}
 }
 
-// byDay filters by a condition on a day, which it may name more than once.
-func byDay(name, query string, times int) filter {
+// byDay filters by a day.
+func byDay(name string, keeps func(dated.Date) condition) filter {
 	return filter{name, func(value string) (condition, *payroll.Fault) {
 		day, err := dated.ParseDate(value)
 		if err != nil {
 			return nil, &payroll.Fault{Key: "input.not_date", Terms: payroll.Terms{"value": value}}
 		}
-		args := make([]any, times)
-		for i := range args {
-			args[i] = models.Day(day)
-		}
-		return models.Where(query, args...), nil
+		return keeps(day), nil
 	}}
 }

@@ -18,7 +18,7 @@ import (
 )
 
 var runFilters = []filter{
-	byDay("week_start", "week_start = ?", 1),
+	byDay("week_start", models.OfWeek),
 	byWord("state", string(payrun.Draft), string(payrun.Approved), string(payrun.Paid)),
 }
 

@@ -11,7 +11,7 @@ import (
 
 // rateRoutes: rates are listed, read and recorded, never changed. One that takes the place of another says which, and why.
 func rateRoutes() []Route {
-	standing := byFlag("standing", "superseded_by IS NULL")
+	standing := byFlag("standing", models.Standing)
 	return slices.Concat(
 		recorded[models.PieceRateContent]{
 			path: "/api/v1/piece-rates", read: payStaff, write: office,
@@ -78,7 +78,7 @@ func (r recorded[C]) get(rq *request) (*reply, error) {
 	}
 	var records []models.Recorded[C]
 	err = rq.view(func(tx *models.Tx) (err error) {
-		records, err = models.List[models.Recorded[C]](tx, models.Page{Limit: 1}, models.Where("id = ?", id))
+		records, err = models.List[models.Recorded[C]](tx, models.Page{Limit: 1}, models.Equal("id", id))
 		return err
 	})
 	if err == nil && len(records) == 0 {

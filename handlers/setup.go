@@ -32,14 +32,14 @@ func setupRoutes() []Route {
 		}.routes(),
 		kept[models.CrewMemberContent]{
 			path: "/api/v1/crew-members", read: staff, write: office,
-			filters: []filter{byID("crew_id"), byID("worker_id"), byDay("on", "from_date <= ? AND (through_date IS NULL OR through_date >= ?)", 2)},
+			filters: []filter{byID("crew_id"), byID("worker_id"), byDay("on", models.MembersOn)},
 			create:  creating(models.Create[models.CrewMemberContent]), update: updating(models.Update[models.CrewMemberContent]),
 		}.routes(),
 		kept[models.WorkerContent]{
 			path: "/api/v1/workers", read: staff, write: clerks, show: showWorker,
 			filters: []filter{
-				byFlag("provisional", "provisional AND same_as IS NULL"),
-				byDay("employed_on", "started_on <= ? AND (ended_on IS NULL OR ended_on >= ?)", 2),
+				byFlag("provisional", models.Unsettled),
+				byDay("employed_on", models.EmployedOn),
 			},
 			create: creating(models.Create[models.WorkerContent]), update: updating(models.Update[models.WorkerContent]),
 		}.routes(),

@@ -10,7 +10,7 @@ import (
 	"palmero/payroll"
 )
 
-var sheetFilters = []filter{byID("crew_id"), byDay("from", "workday >= ?", 1), byDay("to", "workday <= ?", 1)}
+var sheetFilters = []filter{byID("crew_id"), byDay("from", models.WorkedFrom), byDay("to", models.WorkedThrough)}
 
 func sheetRoutes() []Route {
 	return []Route{

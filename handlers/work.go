@@ -12,7 +12,7 @@ import (
 var overseers = []models.Role{models.RoleClerk, models.RoleSafetyOfficer, models.RoleAdministrator}
 
 var workFilters = []filter{
-	byID("worker_id"), byDay("from", "workday >= ?", 1), byDay("to", "workday <= ?", 1), byFlag("standing", "superseded_by IS NULL"),
+	byID("worker_id"), byDay("from", models.WorkedFrom), byDay("to", models.WorkedThrough), byFlag("standing", models.Standing),
 }
 
 // workRoutes: time entries and tallies by themselves, as the office records what no sheet brought, and corrects what one did.

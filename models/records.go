@@ -170,15 +170,10 @@ type Page struct {
 }
 
 // List returns the records after a page's start that the conditions keep, one more than the limit where more follow.
-func List[R any](tx *Tx, p Page, conditions ...func(*gorm.DB) *gorm.DB) ([]R, error) {
+func List[R any](tx *Tx, p Page, conditions ...Condition) ([]R, error) {
 	var records []R
 	err := tx.DB().Scopes(conditions...).Where("seq > ?", p.After).Order("seq").Limit(p.Limit + 1).Find(&records).Error
 	return records, translate(err)
-}
-
-// Where makes a condition of List.
-func Where(query string, args ...any) func(*gorm.DB) *gorm.DB {
-	return func(db *gorm.DB) *gorm.DB { return db.Where(query, args...) }
 }
 
 // Recording says how a record of work came in.

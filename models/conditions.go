@@ -1,0 +1,63 @@
+package models
+
+import (
+	"github.com/google/uuid"
+	"gorm.io/gorm"
+
+	"palmero/payroll/dated"
+)
+
+// Condition keeps some of the records of a list.
+type Condition = func(*gorm.DB) *gorm.DB
+
+// Where makes a condition of its own.
+func Where(query string, args ...any) Condition {
+	return func(db *gorm.DB) *gorm.DB { return db.Where(query, args...) }
+}
+
+// Equal keeps the records whose column holds a value.
+func Equal(column string, value any) Condition { return Where(column+" = ?", value) }
+
+// OneOf keeps the records whose column holds one of some identifiers.
+func OneOf(column string, ids []uuid.UUID) Condition { return Where(column+" IN ?", ids) }
+
+// WorkedFrom keeps what was recorded for a workday or a later one.
+func WorkedFrom(day dated.Date) Condition { return Where("workday >= ?", Day(day)) }
+
+// WorkedThrough keeps what was recorded for a workday or an earlier one.
+func WorkedThrough(day dated.Date) Condition { return Where("workday <= ?", Day(day)) }
+
+// OfWeek keeps what belongs to the week that begins on a day.
+func OfWeek(start dated.Date) Condition { return Equal("week_start", Day(start)) }
+
+// MembersOn keeps the memberships of a day.
+func MembersOn(day dated.Date) Condition {
+	return Where("from_date <= ? AND (through_date IS NULL OR through_date >= ?)", Day(day), Day(day))
+}
+
+// EmployedOn keeps the workers employed on a day.
+func EmployedOn(day dated.Date) Condition {
+	return Where("started_on <= ? AND (ended_on IS NULL OR ended_on >= ?)", Day(day), Day(day))
+}
+
+// Standing keeps the records that stand, or with false those that were superseded.
+func Standing(stand bool) Condition {
+	if stand {
+		return Where("superseded_by IS NULL")
+	}
+	return Where("superseded_by IS NOT NULL")
+}
+
+// Suspended keeps the accounts that are suspended, or with false the others.
+func Suspended(suspended bool) Condition { return Equal("suspended", suspended) }
+
+// Unsettled keeps the provisional hands of whom nobody has said yet who they are, or with false everybody else.
+func Unsettled(unsettled bool) Condition {
+	if unsettled {
+		return Where("provisional AND same_as IS NULL")
+	}
+	return Where("NOT (provisional AND same_as IS NULL)")
+}
+
+// Everything keeps every record.
+func Everything(db *gorm.DB) *gorm.DB { return db }
