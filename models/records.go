@@ -251,3 +251,15 @@ func (t *Tx) NextNumber(table string) (int64, error) {
 	err := t.DB().Raw("SELECT coalesce(max(number), 0) FROM "+table+" WHERE employer_id = ?", t.Employer).Scan(&highest).Error
 	return highest + 1, translate(err)
 }
+
+// keyed gives what every record begins with.
+func (k Keyed) keyed() Keyed { return k }
+
+// Repeat looks for the record that is kept under an identifier already: nil where there is none, a conflict where it says something else.
+func Repeat[R interface{ keyed() Keyed }](tx *Tx, id uuid.UUID, hash string) (*R, error) {
+	var found []R
+	if err := tx.DB().Where("id = ?", id).Limit(1).Find(&found).Error; err != nil || len(found) == 0 {
+		return nil, translate(err)
+	}
+	return &found[0], sameContent(found[0].keyed().ContentHash, hash)
+}
