@@ -339,6 +339,39 @@ func TestRefreshing(t *testing.T) {
 	})
 }
 
+// A session that is refreshed every week ends with its season all the same, and signing in again clears its tokens away.
+func TestSessionsEnd(t *testing.T) {
+	each(t, func(o *office) {
+		token := o.enroll(models.RoleWorker).RefreshToken
+		const week = 7 * 24 * time.Hour
+		for range 25 {
+			o.wait(week)
+			token = o.refresh(token).RefreshToken
+		}
+		o.wait(5*24*time.Hour - time.Second) // the last second of 180 days
+		last := o.refresh(token)
+		if left := last.RefreshExpires.Sub(time.Unix(0, o.clock.Load())); left != time.Second {
+			o.Errorf("the last token is good for %v more", left)
+		}
+		o.wait(time.Second)
+		_, err := o.gate.Refresh(o.Context(), last.RefreshToken)
+		o.wants("a token of a session that is over", err, models.Refused, "problem.session_ended")
+
+		if _, err := o.gate.SignIn(o.Context(), name(models.RoleWorker), secret); err != nil {
+			o.Fatal(err)
+		}
+		_, err = o.gate.Refresh(o.Context(), last.RefreshToken)
+		o.wants("the same token after signing in again", err, models.Refused, "problem.refresh_refused")
+		var sessions, tokens int64
+		o.in(func(tx *models.Tx) error {
+			return errors.Join(tx.DB().Model(&session{}).Count(&sessions).Error, tx.DB().Model(&refreshToken{}).Count(&tokens).Error)
+		})
+		if sessions != 2 || tokens != 1 {
+			o.Errorf("%d sessions and %d tokens are kept, wanted both sessions and the new one's token", sessions, tokens)
+		}
+	})
+}
+
 // A thief who copies a token before its owner has used the successor gets a sibling of it; whichever of the two comes second ends both.
 func TestSiblingsOfAUsedToken(t *testing.T) {
 	each(t, func(o *office) {

@@ -13,5 +13,6 @@
 // A session lives on refresh tokens, each good for one step: refreshing hands out a successor. The answer that carries the
 // successor may be lost on a bad line, so the predecessor stays good until the successor, or another one issued in its stead,
 // is first used. From then on the predecessor and all unused siblings are dead, and whoever presents one holds a copy: the
-// session ends, which is audited, and its owner signs in again.
+// session ends, which is audited, and its owner signs in again. However often it is refreshed, a session ends after a season; what
+// is left of the tokens of sessions that are over goes at the next sign-in.
 package access

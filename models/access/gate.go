@@ -18,6 +18,7 @@ import (
 type Options struct {
 	Cost            Cost          // of a hash; DefaultCost
 	RefreshLifetime time.Duration // how long a refresh token is good; 30 days
+	SessionLifetime time.Duration // how long a session lasts, however often it is refreshed; 180 days, a season
 	CodeLifetime    time.Duration // how long a first sign-in code is good; 7 days
 }
 
@@ -26,6 +27,7 @@ type Gate struct {
 	store   *models.Store
 	hasher  *hasher
 	refresh time.Duration
+	session time.Duration
 	code    time.Duration
 }
 
@@ -34,10 +36,13 @@ func New(store *models.Store, o Options) *Gate {
 	if o.RefreshLifetime == 0 {
 		o.RefreshLifetime = 30 * 24 * time.Hour
 	}
+	if o.SessionLifetime == 0 {
+		o.SessionLifetime = 180 * 24 * time.Hour
+	}
 	if o.CodeLifetime == 0 {
 		o.CodeLifetime = 7 * 24 * time.Hour
 	}
-	return &Gate{store: store, hasher: newHasher(o.Cost), refresh: o.RefreshLifetime, code: o.CodeLifetime}
+	return &Gate{store: store, hasher: newHasher(o.Cost), refresh: o.RefreshLifetime, session: o.SessionLifetime, code: o.CodeLifetime}
 }
 
 // Granted is what signing in or refreshing yields.
@@ -171,11 +176,14 @@ func (g *Gate) open(tx *models.Tx, a *models.Account, attempted, action string) 
 	if err := forgive(tx, attempted); err != nil {
 		return nil, err
 	}
+	if err := g.clearSpent(tx, a.ID); err != nil {
+		return nil, err
+	}
 	s := session{ID: tx.NewID(), AccountID: a.ID, StartedAt: tx.Now}
 	if err := tx.DB().Create(&s).Error; err != nil {
 		return nil, err
 	}
-	granted, err := g.issue(tx, a, s.ID, nil)
+	granted, err := g.issue(tx, a, &s, nil)
 	if err != nil {
 		return nil, err
 	}

@@ -51,20 +51,30 @@ func hashToken(token string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// issue hands out a refresh token of a session.
-func (g *Gate) issue(tx *models.Tx, a *models.Account, sessionID uuid.UUID, predecessor *uuid.UUID) (*Granted, error) {
+// issue hands out a refresh token of a session, good no longer than the session.
+func (g *Gate) issue(tx *models.Tx, a *models.Account, s *session, predecessor *uuid.UUID) (*Granted, error) {
 	token := newToken(tx.Employer)
 	t := refreshToken{
-		ID: tx.NewID(), SessionID: sessionID, PredecessorID: predecessor, TokenHash: hashToken(token),
+		ID: tx.NewID(), SessionID: s.ID, PredecessorID: predecessor, TokenHash: hashToken(token),
 		IssuedAt: tx.Now, ExpiresAt: tx.Now.Add(g.refresh),
+	}
+	if end := s.StartedAt.Add(g.session); t.ExpiresAt.After(end) {
+		t.ExpiresAt = end
 	}
 	if err := tx.DB().Create(&t).Error; err != nil {
 		return nil, err
 	}
 	return &Granted{
 		Employer: tx.Employer, RefreshToken: token, RefreshExpires: t.ExpiresAt,
-		Caller: Caller{Account: a.ID, Session: sessionID, Role: a.Content.Role, Language: a.Content.Language, Name: a.Content.Name, Worker: a.Content.WorkerID},
+		Caller: Caller{Account: a.ID, Session: s.ID, Role: a.Content.Role, Language: a.Content.Language, Name: a.Content.Name, Worker: a.Content.WorkerID},
 	}, nil
+}
+
+// clearSpent drops the tokens of an account's sessions that are over; the sessions themselves stay on record. A session's tokens refer to one
+// another and go together.
+func (g *Gate) clearSpent(tx *models.Tx, account uuid.UUID) error {
+	return tx.DB().Where(`session_id IN (SELECT s.id FROM sign_in_sessions s WHERE s.employer_id = refresh_tokens.employer_id
+		AND s.account_id = ? AND (s.ended_at IS NOT NULL OR s.started_at <= ?))`, account, tx.Now.Add(-g.session)).Delete(&refreshToken{}).Error
 }
 
 // Refresh hands out the successor of a refresh token. See the package's description for what becomes of the token itself.
@@ -112,7 +122,7 @@ func (g *Gate) step(tx *models.Tx, hash string) (granted *Granted, refusal, err 
 	if a.Content.Suspended {
 		return nil, refused("problem.suspended"), nil
 	}
-	granted, err = g.issue(tx, a, s.ID, &t.ID)
+	granted, err = g.issue(tx, a, s, &t.ID)
 	return granted, nil, err
 }
 
