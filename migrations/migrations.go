@@ -139,7 +139,8 @@ func Grant(ctx context.Context, db *sql.DB, role string) error {
 		"GRANT DELETE ON statements, statement_lines, statement_adjustments, pay_run_problems, pay_run_books, sign_in_attempts, refresh_tokens TO " + quoted,
 		"REVOKE INSERT, UPDATE ON " + goose.DefaultTablename + " FROM " + quoted,
 		"REVOKE UPDATE ON employers, book_texts, audit_entries, audit_seals, crew_sheets, tally_answers, payment_events, " +
-			"palm_ranges, palm_events, equipment_events, gear_stock_moves, gear_issue_events, photos FROM " + quoted,
+			"palm_ranges, palm_events, equipment_events, gear_stock_moves, gear_issue_events, photos, " +
+			"heat_imports, incident_subjects, incident_events FROM " + quoted,
 	} {
 		if _, err := db.ExecContext(ctx, statement); err != nil {
 			return fmt.Errorf("grant to %s: %w", role, err)

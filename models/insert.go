@@ -81,7 +81,12 @@ func columnOfRows[R any](tx *Tx, f *schema.Field, rows []R) (any, string, error)
 			return v.String()
 		}), kind, nil
 	case "bigint":
-		return pointers(tx, f, rows, reflect.Value.Int), kind, nil
+		return pointers(tx, f, rows, func(v reflect.Value) int64 {
+			if q, ok := v.Interface().(Quantity); ok {
+				return q.thousandths()
+			}
+			return v.Int()
+		}), kind, nil
 	}
 	return pointers(tx, f, rows, reflect.Value.Bool), kind, nil
 }
@@ -97,6 +102,8 @@ func elementType(f *schema.Field) (string, error) {
 		return "date", nil
 	case reflect.TypeFor[Document]():
 		return "text", nil
+	case reflect.TypeFor[Quantity]():
+		return "bigint", nil
 	}
 	switch f.IndirectFieldType.Kind() {
 	case reflect.String:
