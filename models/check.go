@@ -1,6 +1,7 @@
 package models
 
 import (
+	"fmt"
 	"strings"
 	"unicode/utf8"
 
@@ -11,10 +12,13 @@ import (
 	"palmero/payroll/dated"
 )
 
-// Longest texts that are kept, in characters.
+// Longest texts that are kept, in characters: a name or a code, and what somebody says.
 const (
-	shortText = 100
-	longText  = 500
+	ShortText = 100
+	LongText  = 500
+
+	shortText = ShortText
+	longText  = LongText
 )
 
 // Checker gathers the faults of a document.
@@ -141,4 +145,29 @@ func (t *Tx) Missing(table string, ids []uuid.UUID) (map[uuid.UUID]bool, error) 
 		delete(missing, id)
 	}
 	return missing, translate(err)
+}
+
+// words wants each of a list to be one of a few words.
+func (c *Checker) words(pointer string, list, allowed []string) {
+	for i, w := range list {
+		c.OneOf(fmt.Sprintf("%s/%d", pointer, i), w, allowed...)
+	}
+}
+
+// identifiers wants each of a list to be the identifier of a record of this employer in a table.
+func (c *Checker) identifiers(pointer, table string, list []string) {
+	ids := make([]uuid.UUID, len(list))
+	for i, s := range list {
+		ids[i], _ = uuid.Parse(s) // what is none is the nil UUID, which names no record
+	}
+	missing, err := c.tx.Missing(table, ids)
+	if err != nil {
+		c.err = err
+		return
+	}
+	for i, id := range ids {
+		if missing[id] {
+			c.Fault(fmt.Sprintf("%s/%d", pointer, i), "fault.unknown_reference", nil)
+		}
+	}
 }

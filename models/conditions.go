@@ -61,3 +61,26 @@ func Unsettled(unsettled bool) Condition {
 
 // Everything keeps every record.
 func Everything(db *gorm.DB) *gorm.DB { return db }
+
+// HoldingOn keeps the stops that concern a day, lifted or not: those of crews on that workday, those of equipment and palms from earlier days on.
+func HoldingOn(day dated.Date) Condition {
+	return Where("(workday = ? OR scope <> ? AND workday < ?)", Day(day), StopCrew, Day(day))
+}
+
+// Lifted keeps the stops that were lifted, or with false those that hold.
+func Lifted(lifted bool) Condition {
+	query := "EXISTS (SELECT 1 FROM stop_lifts l WHERE l.employer_id = stops.employer_id AND l.stop_id = stops.id)"
+	if !lifted {
+		query = "NOT " + query
+	}
+	return Where(query)
+}
+
+// Reviewed keeps the filled checklists that the safety officer has spoken on, or with false the others.
+func Reviewed(reviewed bool) Condition {
+	query := "EXISTS (SELECT 1 FROM checklist_reviews r WHERE r.employer_id = filled_checklists.employer_id AND r.checklist_id = filled_checklists.id)"
+	if !reviewed {
+		query = "NOT " + query
+	}
+	return Where(query)
+}

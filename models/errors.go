@@ -69,3 +69,12 @@ func KindOf(err error) Kind {
 	}
 	return 0
 }
+
+// FaultsOf returns the faults of an Invalid error, and none of any other.
+func FaultsOf(err error) []payroll.Fault {
+	var e *Error
+	if errors.As(err, &e) && e.Kind == Invalid {
+		return e.Faults
+	}
+	return nil
+}

@@ -269,17 +269,14 @@ func (c *clearing) training() {
 		if topic.Expires == nil {
 			continue
 		}
-		through := monthsAfter(last, topic.Expires.Months)
+		through := MonthsAfter(last, topic.Expires.Months)
 		if c.in.Workday.After(through) {
 			c.reason("training_expired", "training_expired", topic.Expires.Rule, Violation, "/worker/sign_offs", Terms{"topic": name, "date": through})
-		} else if through.DaysSince(c.in.Workday) <= noticeDays {
+		} else if days := through.DaysSince(c.in.Workday); days <= int(c.limit(rulebook.TrainingNotice).Float()) {
 			c.note("training_expires", Terms{"topic": name, "date": through})
 		}
 	}
 }
-
-// noticeDays is how long ahead the end of a training is told.
-const noticeDays = 30
 
 // lastSignOff is the last day on which a topic was signed off, up to the workday; the zero date where it never was.
 func (c *clearing) lastSignOff(topic string) (last dated.Date) {
@@ -291,13 +288,13 @@ func (c *clearing) lastSignOff(topic string) (last dated.Date) {
 	return last
 }
 
-// monthsAfter is the same calendar day so many months on; a day that the month does not have counts as the next one's first.
-func monthsAfter(d dated.Date, months int) dated.Date {
+// MonthsAfter is the same calendar day so many months on; a day that the month does not have counts as the next one's first.
+func MonthsAfter(d dated.Date, months int) dated.Date {
 	year, month, day := d.Civil()
 	return dated.NewDate(year, month+time.Month(months), day)
 }
 
-func yearsAfter(d dated.Date, years int) dated.Date { return monthsAfter(d, 12*years) }
+func yearsAfter(d dated.Date, years int) dated.Date { return MonthsAfter(d, 12*years) }
 
 // gear looks at the equipment of a way that leaves the ground: that it is there, and that all of it is in order.
 func (c *clearing) gear() {
@@ -362,7 +359,7 @@ func (c *clearing) inspected(rule rulebook.Rule, text string, on *dated.Date, mo
 	switch {
 	case on == nil || on.After(c.in.Workday):
 		c.reason("inspection_missing", text+"_missing", rule, Missing, fact, terms)
-	case c.in.Workday.After(monthsAfter(*on, months)):
+	case c.in.Workday.After(MonthsAfter(*on, months)):
 		c.reason("inspection_overdue", text+"_overdue", rule, Violation, fact, terms)
 	}
 }

@@ -1,6 +1,8 @@
 package safety
 
 import (
+	"maps"
+	"slices"
 	"strconv"
 	"time"
 
@@ -91,4 +93,55 @@ func (c *clearing) validUntil() *time.Time {
 		return &aged
 	}
 	return &end
+}
+
+// RulesOf returns every rule of a book that can give a reason of a code on a way up: none where the code or the way is unknown. Only where one of them is of
+// the house is there anything that a competent person may set aside.
+func RulesOf(book *rulebook.Book, day dated.Date, way, code string) ([]rulebook.Rule, error) {
+	reasons, err := book.Reasons(day)
+	if err != nil {
+		return nil, err
+	}
+	if rule, ok := reasons.Value[code+"."+way]; ok {
+		return []rulebook.Rule{rule}, nil
+	}
+	if rule, ok := reasons.Value[code]; ok {
+		return []rulebook.Rule{rule}, nil
+	}
+	table, err := book.Clearance(day)
+	if err != nil || table.Value.Ways[way] == nil {
+		return nil, err
+	}
+	return tableRules(table.Value, table.Value.Ways[way], code), nil
+}
+
+// tableRules returns the rules of a code that depends on the topic or the equipment.
+func tableRules(table *rulebook.Clearance, way *rulebook.Way, code string) (rules []rulebook.Rule) {
+	for _, name := range way.Topics {
+		topic := table.Topics[name]
+		switch {
+		case code == "training_missing":
+			rules = append(rules, topic.Missing)
+		case code == "training_expired" && topic.Expires != nil:
+			rules = append(rules, topic.Expires.Rule)
+		}
+	}
+	if !way.Aloft {
+		return rules
+	}
+	for _, kind := range slices.Sorted(maps.Keys(table.Equipment)) {
+		row := table.Equipment[kind]
+		switch {
+		case code == "equipment_missing" && slices.Contains(way.Equipment, kind):
+			rules = append(rules, row.Required)
+		case code == "inspection_missing" || code == "inspection_overdue":
+			if row.PreUse != nil {
+				rules = append(rules, *row.PreUse)
+			}
+			if row.Periodic != nil {
+				rules = append(rules, row.Periodic.Rule)
+			}
+		}
+	}
+	return rules
 }

@@ -4,7 +4,9 @@
 package checklists
 
 import (
+	"crypto/sha256"
 	"embed"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"maps"
@@ -22,15 +24,22 @@ type Words map[string]string
 
 // Checklist is a list of items. It is read-only and safe to share.
 type Checklist struct {
-	Key   string `json:"key"`
-	Title Words  `json:"title"`
-	Items []Item `json:"items"`
+	Key    string `json:"key"`
+	Digest string `json:"digest"` // SHA-256 of the file, by which a filled list says what was asked
+	Title  Words  `json:"title"`
+	Items  []Item `json:"items"`
+
+	text []byte
 }
+
+// Text is the text of the list's file.
+func (c *Checklist) Text() []byte { return slices.Clone(c.text) }
 
 // Item is one thing to look at, and what each answer to it means.
 type Item struct {
 	ID          string         `json:"id"`
 	Ask         Words          `json:"ask"`
+	About       []string       `json:"about,omitempty"` // the kinds of equipment that it looks at
 	OK          Words          `json:"ok"`
 	Defect      Words          `json:"defect"`
 	MayNotApply bool           `json:"may_not_apply"` // whether "does not apply" is an answer
@@ -79,7 +88,8 @@ func Load() (map[string]*Checklist, error) {
 func Parse(file string, text []byte) (*Checklist, error) {
 	doc := dated.Open(file, text)
 	f := doc.Root().Fields([]string{"checklist", "title", "sources", "items"})
-	list := &Checklist{Key: strings.TrimSuffix(file, ".yaml"), Title: readWords(f["title"])}
+	sum := sha256.Sum256(text)
+	list := &Checklist{Key: strings.TrimSuffix(file, ".yaml"), Digest: hex.EncodeToString(sum[:]), Title: readWords(f["title"]), text: slices.Clone(text)}
 	if key := f["checklist"].Text(); key != "" && key != list.Key {
 		f["checklist"].Report("is %q in a file of another name; rename one of the two", key)
 	}
@@ -98,10 +108,17 @@ func Parse(file string, text []byte) (*Checklist, error) {
 }
 
 func readItem(n dated.Node, sources *dated.Sources) Item {
-	f := n.Fields(append([]string{"id", "ask", "ok", "defect", "may_not_apply", "stops", "note", "photo"}, dated.BasisKeys...))
+	f := n.Fields(append([]string{"id", "ask", "ok", "defect", "may_not_apply", "stops", "note", "photo"}, dated.BasisKeys...), "about")
 	basis := sources.Basis(f)
+	var about []string
+	if f.Has("about") {
+		for _, kind := range f["about"].Items() {
+			about = append(about, kind.Text())
+		}
+	}
 	return Item{
-		ID: f["id"].Text(), Ask: readWords(f["ask"]), OK: readWords(f["ok"]), Defect: readWords(f["defect"]),
+		About: about,
+		ID:    f["id"].Text(), Ask: readWords(f["ask"]), OK: readWords(f["ok"]), Defect: readWords(f["defect"]),
 		MayNotApply: f["may_not_apply"].Word("yes", "no") == "yes", Stops: f["stops"].Word("yes", "no") == "yes",
 		Note: readWhen(f["note"]), Photo: readWhen(f["photo"]),
 		Authority: basis.Source.Section, Link: basis.Source.Link, Standing: basis.Standing, Required: true,

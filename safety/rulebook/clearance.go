@@ -73,6 +73,19 @@ type Topic struct {
 	When    []Condition
 	Missing Rule
 	Expires *Periodic // nil: does not expire
+	Record  Record
+}
+
+// Record is what the record of a training must carry, and how long it is kept.
+type Record struct {
+	Carries    []string // such as "trainer"
+	KeepMonths int      // 0: the latest is kept, for as long as it stands
+	dated.Basis
+}
+
+// Carries lists what a record of training can be asked to carry.
+func Carries() []string {
+	return []string{"worker", "held_on", "topic", "trainer", "qualification", "language", "understanding", "detail", "acknowledgement", "through_date"}
 }
 
 // WayNames lists the ways in alphabetical order.
@@ -130,12 +143,24 @@ func readEquipment(n dated.Node, sources *dated.Sources) *Equipment {
 }
 
 func readTopic(n dated.Node, sources *dated.Sources) *Topic {
-	f := n.Fields([]string{"missing"}, "when", "expires")
-	t := &Topic{When: readConditions(f), Missing: readRule(f["missing"], sources)}
+	f := n.Fields([]string{"missing", "record"}, "when", "expires")
+	t := &Topic{When: readConditions(f), Missing: readRule(f["missing"], sources), Record: readRecord(f["record"], sources)}
 	if f.Has("expires") {
 		t.Expires = readPeriodic(f["expires"], sources)
 	}
 	return t
+}
+
+func readRecord(n dated.Node, sources *dated.Sources) Record {
+	f := n.Fields(append([]string{"carries"}, dated.BasisKeys...), "keep_months")
+	r := Record{Basis: sources.Basis(f)}
+	for _, item := range f["carries"].Items() {
+		r.Carries = append(r.Carries, item.Word(Carries()...))
+	}
+	if f.Has("keep_months") {
+		r.KeepMonths = f["keep_months"].Int(1)
+	}
+	return r
 }
 
 func readPeriodic(n dated.Node, sources *dated.Sources) *Periodic {

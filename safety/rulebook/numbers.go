@@ -47,6 +47,7 @@ const (
 	WaterOver        Number = "water_over_f"
 	HighHeat         Number = "high_heat_from_f"
 	WeatherHours     Number = "weather_hours"
+	TrainingNotice   Number = "training_notice_days"
 	NewWorkerDays    Number = "new_worker_days"
 	NewWorkerShare   Number = "new_worker_share"
 	AwayDays         Number = "away_days"
@@ -74,7 +75,7 @@ var numberNames = []Number{
 	TriggerHeight, ArrestFreeFall, ArrestForce, Deceleration, ArrestAnchor, PositioningFreeFall, PositioningAnchor, RestraintFactor, ChainFactor, ClearanceMargin,
 	BaseShare, BaseTolerance, TopRungs, TopSteps, AttachedWires, AttachedGauge, AttachedLoad, AttachedChain, AttachedSections, AttachedLength, AttachedSpacing,
 	AttachedRungWidth, AttachedWorkers, LiftWind, StormGust, PowerLineHand, PowerLineBoom, HeatModerate, HeatHigh, HeatVeryHigh, ShadeOver, WaterOver, HighHeat,
-	WeatherHours, NewWorkerDays, NewWorkerShare, AwayDays, WaterQuarts, PerObserver, CoolDownMinutes, CoolDownHours, SanitationPeople, MinorAge, MinorHeight,
+	WeatherHours, TrainingNotice, NewWorkerDays, NewWorkerShare, AwayDays, WaterQuarts, PerObserver, CoolDownMinutes, CoolDownHours, SanitationPeople, MinorAge, MinorHeight,
 	TreatedDays, RateHours, LogExempt, KeepYears, DaysCap, DeathHours, InpatientHours, AmputationHrs, EyeLossHours,
 }
 

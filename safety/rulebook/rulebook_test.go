@@ -28,7 +28,7 @@ func TestNumbersTypedAgain(t *testing.T) {
 		BaseShare: "0.25", BaseTolerance: "0.1", TopRungs: "3", TopSteps: "2", AttachedWires: "3", AttachedGauge: "12", AttachedLoad: "250", AttachedChain: "10",
 		AttachedSections: "2", AttachedLength: "15", AttachedSpacing: "12", AttachedRungWidth: "12", AttachedWorkers: "1",
 		LiftWind: "28", StormGust: "28", PowerLineHand: "6", PowerLineBoom: "10",
-		HeatModerate: "91", HeatHigh: "103", HeatVeryHigh: "115", ShadeOver: "80", WaterOver: "80", HighHeat: "95", WeatherHours: "4", NewWorkerDays: "14",
+		HeatModerate: "91", HeatHigh: "103", HeatVeryHigh: "115", ShadeOver: "80", WaterOver: "80", HighHeat: "95", WeatherHours: "4", TrainingNotice: "30", NewWorkerDays: "14",
 		NewWorkerShare: "0.2", AwayDays: "7", WaterQuarts: "1", PerObserver: "20", CoolDownMinutes: "10", CoolDownHours: "2", SanitationPeople: "20",
 		MinorAge: "16", MinorHeight: "20", TreatedDays: "30", RateHours: "200000", LogExempt: "10", KeepYears: "5", DaysCap: "180",
 		DeathHours: "8", InpatientHours: "8", AmputationHrs: "8", EyeLossHours: "8", DisfigureHours: "8",

@@ -1,0 +1,161 @@
+package models
+
+import (
+	"regexp"
+	"time"
+
+	"github.com/google/uuid"
+
+	"palmero/payroll"
+	"palmero/payroll/dated"
+)
+
+// The records of training. Which topics the law knows stands in the safety rulebooks; how records come about is the business of package climbs.
+
+// TrainingTopic is a topic that an employer adds to those of the safety rulebooks.
+type TrainingTopic = Kept[TrainingTopicContent]
+
+// TrainingTopicContent is what is set of a topic: what it rests on, who needs it, how long a sign-off holds, and what the record must carry.
+type TrainingTopicContent struct {
+	Topic       string `json:"topic"` // its key, such as "first_aid"
+	TitleEN     string `gorm:"column:title_en" json:"title_en"`
+	TitleES     string `gorm:"column:title_es" json:"title_es"`
+	Source      string `json:"source"`  // such as the title of a law, or the employer's own program
+	Section     string `json:"section"` // of the source
+	Link        string `json:"link,omitempty"`
+	Ways        Words  `json:"ways"`              // the ways up that need it; none: every way
+	Operations  Words  `json:"operations"`        // identifiers of the operations that need it; none: every operation
+	Carries     Words  `json:"carries"`           // what the record must carry beside what every record does
+	HoldsMonths int64  `json:"holds_months"`      // how long a sign-off holds; 0: it does not expire
+	KeepMonths  int64  `json:"keep_months"`       // how long the record is kept at least
+	Retired     bool   `json:"retired,omitempty"` // no longer asked for
+}
+
+func (*TrainingTopicContent) table() string { return "training_topics" }
+
+var topicKey = regexp.MustCompile(`^[a-z][a-z0-9_]{1,62}$`)
+
+func (t *TrainingTopicContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
+	c := NewChecker(tx)
+	if !topicKey.MatchString(t.Topic) {
+		c.Fault("/topic", "fault.topic_key", nil)
+	}
+	c.Text("/title_en", &t.TitleEN, shortText)
+	c.Text("/title_es", &t.TitleES, shortText)
+	c.Text("/source", &t.Source, longText)
+	c.Text("/section", &t.Section, shortText)
+	c.OptionalText("/link", &t.Link, longText)
+	c.Range("/holds_months", t.HoldsMonths, 0, 600)
+	c.Range("/keep_months", t.KeepMonths, 0, 600)
+	c.words("/carries", t.Carries, TrainingCarries())
+	c.identifiers("/operations", "operations", t.Operations)
+	return c.Done()
+}
+
+// What a record of training can be asked to carry beside worker, topic, day, trainer with qualification, language, and how understanding was checked.
+const (
+	CarriesAcknowledgement = "acknowledgement" // the worker's own
+	CarriesDetail          = "detail"          // what exactly: the model of a lift, the material used
+	CarriesThrough         = "through_date"    // the last day by the card
+)
+
+// TrainingCarries lists them.
+func TrainingCarries() []string {
+	return []string{CarriesAcknowledgement, CarriesDetail, CarriesThrough}
+}
+
+// Trained is what the sign-offs of one training have in common.
+type Trained struct {
+	Topic         string `json:"topic"`
+	HeldOn        Date   `json:"held_on"`
+	Trainer       string `json:"trainer"`
+	Qualification string `json:"qualification"` // why the trainer may train
+	Language      string `json:"language"`      // in which it was held
+	Understanding string `json:"understanding"` // how it was checked that it was understood
+	Detail        string `json:"detail,omitempty"`
+}
+
+func (t *Trained) checkTrained(c *Checker) {
+	c.Text("/topic", &t.Topic, shortText)
+	c.Day("/held_on", t.HeldOn.Date)
+	c.Text("/trainer", &t.Trainer, shortText)
+	c.Text("/qualification", &t.Qualification, longText)
+	c.Text("/language", &t.Language, shortText)
+	c.Text("/understanding", &t.Understanding, longText)
+	c.OptionalText("/detail", &t.Detail, longText)
+}
+
+// TrainingMeeting is a training of several workers at once.
+type TrainingMeeting struct {
+	Keyed
+	Trained
+	RecordedAt time.Time `json:"recorded_at"`
+	ReceivedAt time.Time `json:"received_at"`
+	RecordedBy uuid.UUID `json:"recorded_by"`
+}
+
+// TableName tells gorm the table.
+func (TrainingMeeting) TableName() string { return "training_meetings" }
+
+// Check trims what was sent and returns every fault in it.
+func (m *TrainingMeeting) Check(tx *Tx) ([]payroll.Fault, error) {
+	c := NewChecker(tx)
+	m.checkTrained(c)
+	return c.Done()
+}
+
+// SignOff says that a worker was trained in a topic.
+type SignOff = Recorded[SignOffContent]
+
+// SignOffContent says who, in what, when, by whom and how. Withdrawn, in place of one that stood, says that it does not hold.
+type SignOffContent struct {
+	MeetingID *uuid.UUID `json:"meeting_id,omitempty"`
+	WorkerID  uuid.UUID  `json:"worker_id"`
+	Trained
+	Acknowledged bool `json:"acknowledged"`                    // by the worker, in person
+	ThroughDate  Date `json:"through_date,omitempty,omitzero"` // the last day by the card, where there is one
+	Withdrawn    bool `json:"withdrawn,omitempty"`
+}
+
+func (*SignOffContent) table() string { return "training_sign_offs" }
+
+func (s *SignOffContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
+	c := NewChecker(tx)
+	c.Reference("/worker_id", "workers", s.WorkerID)
+	s.checkTrained(c)
+	if !s.ThroughDate.IsZero() && s.ThroughDate.Before(s.HeldOn.Date) {
+		c.Fault("/through_date", "fault.ends_before_start", nil)
+	}
+	return c.Done()
+}
+
+// LatestSignOff is a worker's last sign-off of a topic up to a day.
+type LatestSignOff struct {
+	WorkerID    uuid.UUID // the one who is paid, where it was signed off for a provisional hand
+	Topic       string
+	HeldOn      Date
+	ThroughDate Date // by the card; zero where there is none
+}
+
+// LatestSignOffs returns the last sign-off of each topic that stands for each of some workers, up to a day; of everybody employed on the day where no workers
+// are named. It is one statement, however many they are.
+func LatestSignOffs(tx *Tx, workers []uuid.UUID, day dated.Date) (latest []LatestSignOff, err error) {
+	whose, args := "w.started_on <= @day AND (w.ended_on IS NULL OR w.ended_on >= @day)", map[string]any{"employer": tx.Employer, "day": Day(day)}
+	if workers != nil {
+		whose, args["workers"] = "(w.id IN @workers OR w.same_as IN @workers)", workers
+	}
+	err = tx.DB().Raw(`SELECT worker_id, topic, held_on, through_date FROM (
+			SELECT coalesce(w.same_as, w.id) AS worker_id, s.topic, s.held_on, s.through_date,
+				row_number() OVER (PARTITION BY coalesce(w.same_as, w.id), s.topic ORDER BY s.held_on DESC, s.seq DESC) AS place
+			FROM workers w JOIN training_sign_offs s ON s.employer_id = w.employer_id AND s.worker_id = w.id
+			WHERE w.employer_id = @employer AND `+whose+` AND s.superseded_by IS NULL AND NOT s.withdrawn AND s.held_on <= @day) ranked
+		WHERE place = 1 ORDER BY worker_id, topic`, args).Scan(&latest).Error
+	return latest, translate(err)
+}
+
+// SignOffsOf returns every sign-off that stands for a worker, the latest first.
+func SignOffsOf(tx *Tx, worker uuid.UUID) (signed []SignOff, err error) {
+	err = tx.DB().Where(`superseded_by IS NULL AND NOT withdrawn AND worker_id IN (SELECT w.id FROM workers w
+		WHERE w.employer_id = training_sign_offs.employer_id AND (w.id = ? OR w.same_as = ?))`, worker, worker).Order("held_on DESC, seq DESC").Find(&signed).Error
+	return signed, translate(err)
+}
