@@ -35,6 +35,14 @@ func TestEveryWayHasItsList(t *testing.T) {
 		for name, way := range table.Value.Ways {
 			if lists[way.Checklist] == nil {
 				t.Errorf("%s: %s has the list %q, which is not there", key, name, way.Checklist)
+				continue
+			}
+			for _, item := range lists[way.Checklist].Items {
+				for _, kind := range item.About {
+					if table.Value.Equipment[kind] == nil {
+						t.Errorf("%s: %s is about %q, which %s does not know", way.Checklist, item.ID, kind, key)
+					}
+				}
 			}
 			used[way.Checklist] = true
 		}
