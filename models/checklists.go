@@ -107,24 +107,24 @@ func (ChecklistEquipment) TableName() string { return "checklist_equipment" }
 // ChecklistReview is the safety officer's word on a filled checklist. There is one of each at most.
 type ChecklistReview struct {
 	Keyed
-	ChecklistID uuid.UUID `json:"checklist_id"`
-	Decision    Decision  `json:"decision"`
-	Reason      string    `json:"reason"`
-	ReviewedAt  time.Time `json:"reviewed_at"`
-	ReviewedBy  uuid.UUID `json:"reviewed_by"`
+	ChecklistID uuid.UUID      `json:"checklist_id"`
+	Decision    ReviewDecision `json:"decision"`
+	Reason      string         `json:"reason"`
+	ReviewedAt  time.Time      `json:"reviewed_at"`
+	ReviewedBy  uuid.UUID      `json:"reviewed_by"`
 }
 
 // TableName tells gorm the table.
 func (ChecklistReview) TableName() string { return "checklist_reviews" }
 
-// Decision is what a review comes to.
-type Decision string
+// ReviewDecision is what a review comes to.
+type ReviewDecision string
 
 // The decisions on a filled checklist.
 const (
-	Accepted  Decision = "accepted"
-	SentBack  Decision = "sent_back" // it has to be gone through again
-	StopClimb Decision = "stopped"   // and a stop of the crew's climb goes with it
+	Accepted  ReviewDecision = "accepted"
+	SentBack  ReviewDecision = "sent_back" // it has to be gone through again
+	StopClimb ReviewDecision = "stopped"   // and a stop of the crew's climb goes with it
 )
 
 // Stop is a stop of the climb: of a crew on its workday, one way up or all of them, or of a piece of equipment or a palm from that day until it is lifted.
