@@ -29,7 +29,7 @@ type FilledChecklistContent struct {
 	Digest    string    `json:"digest"` // SHA-256 of the list as it was asked
 	Answers   Answers   `json:"answers"`
 	Passed    bool      `json:"passed"`
-	Stopped   Words     `json:"stopped"` // the items whose defect stops the climb
+	Stopped   WordList  `json:"stopped"` // the items whose defect stops the climb
 }
 
 func (*FilledChecklistContent) table() string { return "filled_checklists" }
@@ -65,20 +65,20 @@ func (a *Answers) Scan(v any) error { return readJSON(a, v) }
 // GormDataType names the column type for gorm.
 func (Answers) GormDataType() string { return "text" }
 
-// Words is a list of words, kept as JSON.
-type Words []string
+// WordList is a list of words, kept as JSON.
+type WordList []string
 
 // Value writes JSON.
-func (w Words) Value() (driver.Value, error) { return jsonText(w) }
+func (w WordList) Value() (driver.Value, error) { return jsonText(w) }
 
 // Scan reads JSON.
-func (w *Words) Scan(v any) error { return readJSON(w, v) }
+func (w *WordList) Scan(v any) error { return readJSON(w, v) }
 
 // GormDataType names the column type for gorm.
-func (Words) GormDataType() string { return "text" }
+func (WordList) GormDataType() string { return "text" }
 
 // MarshalJSON writes no words as an empty list.
-func (w Words) MarshalJSON() ([]byte, error) { return json.Marshal(append([]string{}, w...)) }
+func (w WordList) MarshalJSON() ([]byte, error) { return json.Marshal(append([]string{}, w...)) }
 
 func jsonText(v any) (driver.Value, error) {
 	b, err := json.Marshal(v)

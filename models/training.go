@@ -17,18 +17,18 @@ type TrainingTopic = Kept[TrainingTopicContent]
 
 // TrainingTopicContent is what is set of a topic: what it rests on, who needs it, how long a sign-off holds, and what the record must carry.
 type TrainingTopicContent struct {
-	Topic       string `json:"topic"` // its key, such as "first_aid"
-	TitleEN     string `gorm:"column:title_en" json:"title_en"`
-	TitleES     string `gorm:"column:title_es" json:"title_es"`
-	Source      string `json:"source"`  // such as the title of a law, or the employer's own program
-	Section     string `json:"section"` // of the source
-	Link        string `json:"link,omitempty"`
-	Ways        Words  `json:"ways"`              // the ways up that need it; none: every way
-	Operations  Words  `json:"operations"`        // identifiers of the operations that need it; none: every operation
-	Carries     Words  `json:"carries"`           // what the record must carry beside what every record does
-	HoldsMonths int64  `json:"holds_months"`      // how long a sign-off holds; 0: it does not expire
-	KeepMonths  int64  `json:"keep_months"`       // how long the record is kept at least
-	Retired     bool   `json:"retired,omitempty"` // no longer asked for
+	Topic       string   `json:"topic"` // its key, such as "first_aid"
+	TitleEN     string   `gorm:"column:title_en" json:"title_en"`
+	TitleES     string   `gorm:"column:title_es" json:"title_es"`
+	Source      string   `json:"source"`  // such as the title of a law, or the employer's own program
+	Section     string   `json:"section"` // of the source
+	Link        string   `json:"link,omitempty"`
+	Ways        WordList `json:"ways"`              // the ways up that need it; none: every way
+	Operations  WordList `json:"operations"`        // identifiers of the operations that need it; none: every operation
+	Carries     WordList `json:"carries"`           // what the record must carry beside what every record does
+	HoldsMonths int64    `json:"holds_months"`      // how long a sign-off holds; 0: it does not expire
+	KeepMonths  int64    `json:"keep_months"`       // how long the record is kept at least
+	Retired     bool     `json:"retired,omitempty"` // no longer asked for
 }
 
 func (*TrainingTopicContent) table() string { return "training_topics" }
