@@ -321,29 +321,38 @@ func (t *Tx) Among(column string, ids []uuid.UUID) func(*gorm.DB) *gorm.DB {
 		if t.dialect != migrations.Postgres {
 			return db.Where(column+" IN ?", ids)
 		}
-		list := make([]string, len(ids))
-		for i, id := range ids {
-			list[i] = id.String()
-		}
-		return db.Where(column+" = ANY(?::uuid[])", "{"+strings.Join(list, ",")+"}")
+		return db.Where(column+" = ANY(?::uuid[])", arrayOf(ids))
 	}
 }
 
-// OfWorkers returns the records that stand of some workers on the workdays from one through another, in the order of arrival. On PostgreSQL each worker's are looked up by
-// the index that begins with the worker, whatever the planner thinks of the length of the list: the cost is theirs alone, not the years'.
+// OfWorkers returns what stands recorded of some workers on the workdays from one through another, in the order of arrival: the identifiers and what the records say, without
+// when and by whom they were recorded. On PostgreSQL each worker's are looked up by the index that begins with the worker, whatever the planner thinks of the length of the
+// list: the cost is theirs alone, not the years'.
 func OfWorkers[C any](tx *Tx, workers []uuid.UUID, first, last Date) ([]Recorded[C], error) {
-	var rows []Recorded[C]
+	columns, err := contentColumns[C](tx)
+	if err != nil {
+		return nil, err
+	}
+	args := map[string]any{"workers": workers, "employer": tx.Employer, "first": first, "last": last}
 	if tx.dialect != migrations.Postgres {
-		err := tx.DB().Where("worker_id IN ? AND superseded_by IS NULL AND workday BETWEEN ? AND ?", workers, first, last).Order("seq").Find(&rows).Error
-		return rows, translate(err)
+		return scanAll[Recorded[C]](tx, `SELECT `+columns+` FROM `+tableOf[C]()+` WHERE employer_id = @employer AND worker_id IN @workers AND superseded_by IS NULL
+			AND workday BETWEEN @first AND @last ORDER BY seq`, args)
 	}
-	list := make([]string, len(workers))
-	for i, id := range workers {
-		list[i] = id.String()
+	args["workers"] = arrayOf(workers)
+	return scanAll[Recorded[C]](tx, `SELECT `+columns+` FROM unnest(CAST(@workers AS uuid[])) AS w (of_worker) CROSS JOIN LATERAL (
+			SELECT * FROM `+tableOf[C]()+` x WHERE x.employer_id = @employer AND x.worker_id = w.of_worker AND x.superseded_by IS NULL
+			AND x.workday BETWEEN @first AND @last) t ORDER BY t.seq`, args)
+}
+
+// arrayOf is identifiers as PostgreSQL writes an array.
+func arrayOf(ids []uuid.UUID) string {
+	b := make([]byte, 0, 1+37*len(ids))
+	b = append(b, '{')
+	for i, id := range ids {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = append(b, id.String()...)
 	}
-	err := tx.DB().Raw(`SELECT t.* FROM unnest(CAST(@workers AS uuid[])) AS w (id) CROSS JOIN LATERAL (
-			SELECT * FROM `+tableOf[C]()+` x WHERE x.employer_id = @employer AND x.worker_id = w.id AND x.superseded_by IS NULL
-			AND x.workday BETWEEN @first AND @last) t ORDER BY t.seq`,
-		map[string]any{"workers": "{" + strings.Join(list, ",") + "}", "employer": tx.Employer, "first": first, "last": last}).Scan(&rows).Error
-	return rows, translate(err)
+	return string(append(b, '}'))
 }

@@ -34,7 +34,11 @@ func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map
 		if only != nil && !only[o.worker.ID] {
 			continue
 		}
-		if err := res.take(r, books, o.week(r, run), each); err != nil {
+		s := res.take(r, books, o.week(r, run))
+		if s == nil {
+			continue
+		}
+		if err := each(s); err != nil {
 			return nil, err
 		}
 	}

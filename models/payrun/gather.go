@@ -252,21 +252,30 @@ func (r *records) findLots(tx *models.Tx) error {
 	return nil
 }
 
-// findPlacesOf reads the places anew where the records name one that the ground does not know.
+// findPlacesOf reads the places anew where the records name one that the ground does not know. The ground itself stays as it is: weeks are reckoned on it meanwhile.
 func (r *records) findPlacesOf(tx *models.Tx) error {
+	if r.placesKnown() {
+		return nil
+	}
+	own := *r.ground
+	r.ground = &own
+	return own.findPlaces(tx)
+}
+
+func (r *records) placesKnown() bool {
 	for i := range r.time {
 		c := &r.time[i].Content
 		if r.gardens[c.GardenID] == nil || c.BlockID != nil && r.blocks[*c.BlockID] == nil || c.OperationID != nil && r.operations[*c.OperationID] == nil {
-			return r.findPlaces(tx)
+			return false
 		}
 	}
 	for i := range r.tallies {
 		c := &r.tallies[i].Content
 		if r.blocks[c.BlockID] == nil || r.operations[c.OperationID] == nil {
-			return r.findPlaces(tx)
+			return false
 		}
 	}
-	return nil
+	return true
 }
 
 // findStatements reads who already stands on a statement of an approved run of the week, and whose was voided.

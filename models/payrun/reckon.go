@@ -35,7 +35,11 @@ type statement struct {
 	heading   Heading
 	reissueOf *uuid.UUID
 	figures   *payroll.Statement
+	papers    papers
 }
+
+// papers are the parts of a statement that the digest runs over and that are kept to the byte, as JSON.
+type papers struct{ heading, week, details []byte }
 
 // reckon gathers a week and reckons it, some workers at a time, and hands each statement on. Workers whose week stands on an approved statement already are
 // left out of a run, and kept in where one worker looks at their own week or a week is reviewed.
@@ -49,25 +53,39 @@ func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*st
 		return nil, err
 	}
 	res := newResult(g)
-	for some := range slices.Chunk(workers, workersAtOnce) {
-		r, err := gather(tx, g, sel, some)
-		if err != nil {
-			return nil, err
-		}
-		for _, w := range weeksOf(r, sel) {
-			if !sel.paidToo && r.paid[w.worker.ID] || sel.only != nil && !sel.only[w.worker.ID] {
-				continue
-			}
-			if err := res.take(r, books, w, each); err != nil {
-				return nil, err
+	gathered := func(yield func(*records, error) bool) {
+		for some := range slices.Chunk(workers, workersAtOnce) {
+			if !yield(gather(tx, g, sel, some)) {
+				return
 			}
 		}
 	}
-	return res, nil
+	return res, overlapped(gathered, func(r *records) []*statement { return res.takeAll(r, books, sel) }, func(some []*statement) error {
+		for _, s := range some {
+			if err := each(s); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
-// take reckons one worker's week into the result, and hands its statement on.
-func (res *result) take(r *records, books *rulebook.Library, w *workerWeek, each func(*statement) error) error {
+// takeAll reckons the weeks of some workers into the result, and returns the statements. It leaves the database alone.
+func (res *result) takeAll(r *records, books *rulebook.Library, sel selection) []*statement {
+	var statements []*statement
+	for _, w := range weeksOf(r, sel) {
+		if !sel.paidToo && r.paid[w.worker.ID] || sel.only != nil && !sel.only[w.worker.ID] {
+			continue
+		}
+		if s := res.take(r, books, w); s != nil {
+			statements = append(statements, s)
+		}
+	}
+	return statements
+}
+
+// take reckons one worker's week into the result, and returns its statement; nil where something holds it.
+func (res *result) take(r *records, books *rulebook.Library, w *workerWeek) *statement {
 	s := res.reckonWeek(r, books, w)
 	res.inputs.add(s)
 	if s.figures == nil {
@@ -77,7 +95,7 @@ func (res *result) take(r *records, books *rulebook.Library, w *workerWeek, each
 	for _, b := range s.book.Chain() {
 		res.books[b.Key()] = b
 	}
-	return each(s)
+	return s
 }
 
 // digest closes the digest over the rulebooks that were used, and returns it.

@@ -238,7 +238,7 @@ func TestTheOrderOfRecordsDoesNotMatter(t *testing.T) {
 		d := newDigest(s.profile)
 		for _, w := range weeksOf(&s.records, selection{weekStart: dated.MustDate("2026-02-15")}) {
 			w.week.ID = ""
-			d.write(w.week, w.details)
+			d.write(jsonOf(w.week), jsonOf(w.details))
 		}
 		return d.sum()
 	}

@@ -76,25 +76,13 @@ func (w *writer) finish(res *result) error {
 func (s *statement) row(tx *models.Tx, run *Run) (StatementRow, error) {
 	id := tx.NewID()
 	s.figures.ID = id.String()
-	heading, err := json.Marshal(s.heading)
-	if err != nil {
-		return StatementRow{}, err
-	}
-	detail, err := json.Marshal(s.details)
-	if err != nil {
-		return StatementRow{}, err
-	}
 	figures, err := json.Marshal(s.figures)
-	if err != nil {
-		return StatementRow{}, err
-	}
-	week, err := json.Marshal(s.week)
 	if err != nil {
 		return StatementRow{}, err
 	}
 	t := s.figures.Totals
 	return StatementRow{
-		ID: id, RunID: run.ID, WorkerID: s.worker.ID, WeekStart: run.WeekStart, Heading: heading, Detail: detail, Figures: figures, Week: week,
+		ID: id, RunID: run.ID, WorkerID: s.worker.ID, WeekStart: run.WeekStart, Heading: s.papers.heading, Detail: s.papers.details, Figures: figures, Week: s.papers.week,
 		ReissueOf:    s.reissueOf,
 		StraightTime: t.StraightTime, Premiums: t.Premiums, Other: t.Other, Gross: t.Gross, Taxes: t.Taxes, Deductions: t.Deductions,
 		Reimbursements: t.Reimbursements, Net: t.Net, WorkedMinutes: s.figures.Minutes.Worked,
