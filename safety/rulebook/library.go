@@ -46,6 +46,17 @@ func (l *Library) Book(key string) (*Book, bool) {
 	return b, ok
 }
 
+// For returns the book that is nearest to the jurisdiction of a garden's rulebook: its own, or for "us-az", which has none, "us".
+func (l *Library) For(key string) (*Book, bool) {
+	for key != "" {
+		if b, ok := l.books[key]; ok {
+			return b, true
+		}
+		key = key[:max(strings.LastIndexByte(key, '-'), 0)]
+	}
+	return nil, false
+}
+
 // Keys returns the keys of all books in alphabetical order.
 func (l *Library) Keys() []string { return slices.Sorted(maps.Keys(l.books)) }
 

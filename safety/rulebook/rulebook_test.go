@@ -162,3 +162,20 @@ func TestBrokenBooks(t *testing.T) {
 		}
 	}
 }
+
+func TestBookForAGarden(t *testing.T) {
+	books, err := Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for key, want := range map[string]string{"us-ca": "us-ca", "us-az": "us", "us-ca-east": "us-ca", "us": "us"} {
+		if b, ok := books.For(key); !ok || b.Key() != want {
+			t.Errorf("%s: %v", key, ok)
+		}
+	}
+	for _, key := range []string{"", "mx", "-"} {
+		if _, ok := books.For(key); ok {
+			t.Errorf("%q has a book", key)
+		}
+	}
+}
