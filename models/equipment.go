@@ -77,7 +77,7 @@ func (e *EquipmentContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
 	c := NewChecker(tx)
 	e.State = InService // of a new one; an update keeps what is
 	c.Reference("/garden_id", "gardens", e.GardenID)
-	c.OneOf("/kind", string(e.Kind), words(EquipmentKinds)...)
+	c.OneOf("/kind", string(e.Kind), Words(EquipmentKinds)...)
 	c.Text("/code", &e.Code, 20)
 	c.Text("/description", &e.Description, longText)
 	c.OptionalText("/maker", &e.Maker, shortText)
@@ -132,8 +132,8 @@ func (e *EquipmentContent) checkDates(c *Checker) {
 	}
 }
 
-// words are the texts of a list of names.
-func words[W ~string](list []W) []string {
+// Words are the texts of a list of names.
+func Words[W ~string](list []W) []string {
 	all := make([]string, len(list))
 	for i, w := range list {
 		all[i] = string(w)

@@ -164,7 +164,7 @@ const (
 type GearReturnCode string
 
 // GearReturnCodes lists them.
-var GearReturnCodes = []GearReturnCode{"worn", "lost", "damaged", "wrong_size", "no_longer_needed", "left_work", "other"}
+var GearReturnCodes = []GearReturnCode{"worn", "lost", "damaged", "wrong_size", "no_longer_needed", "left_work", "mistake", "other"}
 
 // Held keeps the issues that are still in somebody's hands, or with false the others.
 func Held(held bool) Condition {

@@ -14,6 +14,15 @@ func WorkdayBegin(day dated.Date, startMinutes int, loc *time.Location) time.Tim
 	return time.Date(y, m, d, startMinutes/60, startMinutes%60, 0, 0, loc)
 }
 
+// WorkdayOf names the workday that an instant falls in where the clocks show loc.
+func WorkdayOf(at time.Time, startMinutes int, loc *time.Location) dated.Date {
+	day := dated.DateOf(at.In(loc))
+	if at.Before(WorkdayBegin(day, startMinutes, loc)) {
+		return day.AddDays(-1)
+	}
+	return day
+}
+
 // WeekOf is the first day of the workweek that a day falls in.
 func WeekOf(day dated.Date, weekStart time.Weekday) dated.Date {
 	return day.AddDays(-(int(day.Weekday()-weekStart) + 7) % 7)
