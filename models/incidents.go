@@ -100,8 +100,8 @@ func (v *Involved) check(c *Checker) {
 	}
 }
 
-// KeepInvolved ties the things that had a part in an incident to it.
-func KeepInvolved(tx *Tx, incident uuid.UUID, v Involved) error {
+// keepInvolved ties the things that had a part in an incident to it.
+func keepInvolved(tx *Tx, incident uuid.UUID, v Involved) error {
 	var rows []involvement
 	add := func(ids IDs, where func(*involvement) **uuid.UUID) {
 		for i := range ids {
@@ -121,10 +121,10 @@ const (
 	mostInvolved    = 20
 )
 
-func (i *IncidentContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
-	c := NewChecker(tx)
+// Check notes what cannot be in a report.
+func (i *IncidentReport) Check(c *Checker) {
 	c.OneOf("/kind", i.Kind, IncidentKinds...)
-	c.Moment("/happened_at", &i.HappenedAt, tx.Now.Add(clockSlack))
+	c.Moment("/happened_at", &i.HappenedAt, c.tx.Now.Add(clockSlack))
 	c.Reference("/garden_id", "gardens", i.GardenID)
 	c.OptionalReference("/worker_id", "workers", i.WorkerID)
 	c.OptionalReference("/block_id", "blocks", i.BlockID)
@@ -142,7 +142,25 @@ func (i *IncidentContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
 	c.OptionalWord("/privacy", i.Privacy, PrivacyGrounds...)
 	c.Quantity("/height_ft", i.Height, 0, 200)
 	i.Involved.check(c)
-	return c.Done()
+}
+
+// KeepIncident writes a report that was checked, as a case of its own or in place of one that stands. What it says to the audit trail is the caller's business.
+func KeepIncident(tx *Tx, id uuid.UUID, hash string, on dated.Date, report IncidentReport, how Recording) (*Incident, error) {
+	c := IncidentContent{CaseID: id, HappenedOn: Day(on), IncidentReport: report}
+	before, err := supersede[IncidentContent](tx, id, how)
+	if err != nil {
+		return nil, err
+	}
+	if old, ok := before.(Incident); ok {
+		c.CaseID, c.Number = old.Content.CaseID, old.Content.Number
+	} else if c.Number, err = tx.NextNumber("incidents"); err != nil {
+		return nil, err
+	}
+	i := &Incident{Keyed: Keyed{ID: id, ContentHash: hash}, Content: c, RecordedAt: how.RecordedAt.UTC(), ReceivedAt: tx.Now, RecordedBy: tx.Actor, Reason: how.Reason}
+	if err := tx.DB().Create(i).Error; err != nil {
+		return nil, translate(err)
+	}
+	return i, keepInvolved(tx, id, report.Involved)
 }
 
 // OptionalReference wants id, where there is one, to be a record of this employer in a table.
@@ -335,6 +353,38 @@ func IncidentsOf(tx *Tx, p Page, conditions ...Condition) ([]Incident, error) {
 func IncidentsWith(tx *Tx, thing uuid.UUID) Condition {
 	return Where("id IN (SELECT s.incident_id FROM incident_subjects s WHERE s.employer_id = ? AND (s.equipment_id = ? OR s.palm_id = ? OR s.gear_issue_id = ?))",
 		tx.Employer, thing, thing, thing)
+}
+
+// OpenCases keeps the reports of cases on which the officer has not decided, or with an outcome that an agency may have to be told of and no report to one.
+func OpenCases(tx *Tx) Condition {
+	return Where(`kind <> ? AND NOT EXISTS (SELECT 1 FROM incident_events d WHERE d.employer_id = ? AND d.case_id = incidents.case_id AND d.kind = 'decision')
+		OR EXISTS (SELECT 1 FROM incident_events f WHERE f.employer_id = ? AND f.case_id = incidents.case_id AND (f.death OR f.inpatient OR f.amputation OR f.eye_loss OR f.disfigurement)
+			AND NOT EXISTS (SELECT 1 FROM incident_events a WHERE a.employer_id = ? AND a.case_id = f.case_id AND a.kind = 'agency_report' AND a.happened_at >= f.happened_at))`,
+		NearMiss, tx.Employer, tx.Employer, tx.Employer)
+}
+
+// PostedOf tells whether a year's summary was posted.
+func PostedOf(tx *Tx, year int) (bool, error) {
+	all, err := List[InjurySummary](tx, Page{Limit: 1}, Equal("year", year), Standing(true), Where("posted_on IS NOT NULL"))
+	return len(all) > 0, err
+}
+
+// KeepEvent writes an event that was checked.
+func KeepEvent(tx *Tx, id uuid.UUID, hash string, of uuid.UUID, c IncidentEventContent, recordedAt time.Time) (*IncidentEvent, error) {
+	e := &IncidentEvent{Keyed: Keyed{ID: id, ContentHash: hash}, CaseID: of, Content: c, RecordedAt: recordedAt.UTC(), ReceivedAt: tx.Now, RecordedBy: tx.Actor}
+	return e, translate(tx.DB().Create(e).Error)
+}
+
+// StandingIncident returns the report that stands of the case that any report of it names.
+func StandingIncident(tx *Tx, id uuid.UUID) (*Incident, error) {
+	all, err := IncidentsOf(tx, Page{Limit: 1}, Where("case_id = (SELECT c.case_id FROM incidents c WHERE c.employer_id = ? AND c.id = ?)", tx.Employer, id))
+	if err == nil && len(all) == 0 {
+		err = &Error{Kind: NotFound, Key: "problem.not_found"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &all[0], nil
 }
 
 // EventsOf lists the events of some cases, in the order of arrival.

@@ -3,6 +3,7 @@ package models
 import (
 	"github.com/google/uuid"
 
+	"palmero/payroll"
 	"palmero/payroll/dated"
 )
 
@@ -26,4 +27,26 @@ func WorkedBefore(tx *Tx, workers []uuid.UUID, day dated.Date) (map[uuid.UUID]Wo
 		}
 	}
 	return worked, translate(err)
+}
+
+// MinutesWorked adds up the time at work that was recorded from a day through another, by garden: everything but meal periods free of duty, leave and what is still open.
+func MinutesWorked(tx *Tx, first, last dated.Date) (map[uuid.UUID]int64, error) {
+	var rows []struct {
+		GardenID uuid.UUID
+		Minutes  int64
+	}
+	err := tx.DB().Model(&TimeEntry{}).Select("garden_id, coalesce(sum("+minutesOf(tx.dialect)+"), 0) AS minutes").
+		Where("workday BETWEEN ? AND ? AND superseded_by IS NULL AND kind <> ?", Day(first), Day(last), payroll.MealPeriod).Group("garden_id").Scan(&rows).Error
+	minutes := make(map[uuid.UUID]int64, len(rows))
+	for _, r := range rows {
+		minutes[r.GardenID] = r.Minutes
+	}
+	return minutes, translate(err)
+}
+
+// AnyWorkIn tells whether any time was recorded from a day through another.
+func AnyWorkIn(tx *Tx, first, last dated.Date) (bool, error) {
+	var found []uuid.UUID
+	err := tx.DB().Model(&TimeEntry{}).Where("workday BETWEEN ? AND ?", Day(first), Day(last)).Limit(1).Pluck("id", &found).Error
+	return len(found) > 0, translate(err)
 }

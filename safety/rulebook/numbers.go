@@ -64,6 +64,11 @@ const (
 	LogExempt      Number = "log_exempt_size"
 	KeepYears      Number = "keep_years"
 	DaysCap        Number = "days_cap"
+	RecordDays     Number = "record_within_days"
+	SummaryMonth   Number = "summary_from_month"
+	SummaryDay     Number = "summary_from_day"
+	SummaryToMonth Number = "summary_through_month"
+	SummaryToDay   Number = "summary_through_day"
 	DeathHours     Number = "report_death_hours"
 	InpatientHours Number = "report_inpatient_hours"
 	AmputationHrs  Number = "report_amputation_hours"
@@ -76,7 +81,7 @@ var numberNames = []Number{
 	BaseShare, BaseTolerance, TopRungs, TopSteps, AttachedWires, AttachedGauge, AttachedLoad, AttachedChain, AttachedSections, AttachedLength, AttachedSpacing,
 	AttachedRungWidth, AttachedWorkers, LiftWind, StormGust, PowerLineHand, PowerLineBoom, HeatModerate, HeatHigh, HeatVeryHigh, ShadeOver, WaterOver, HighHeat,
 	WeatherHours, TrainingNotice, NewWorkerDays, NewWorkerShare, AwayDays, WaterQuarts, PerObserver, CoolDownMinutes, CoolDownHours, SanitationPeople, MinorAge, MinorHeight,
-	TreatedDays, RateHours, LogExempt, KeepYears, DaysCap, DeathHours, InpatientHours, AmputationHrs, EyeLossHours,
+	TreatedDays, RateHours, LogExempt, KeepYears, DaysCap, RecordDays, SummaryMonth, SummaryDay, SummaryToMonth, SummaryToDay, DeathHours, InpatientHours, AmputationHrs, EyeLossHours,
 }
 
 // Numbers lists the names of all numbers that a book may have.

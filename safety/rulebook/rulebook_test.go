@@ -31,6 +31,7 @@ func TestNumbersTypedAgain(t *testing.T) {
 		HeatModerate: "91", HeatHigh: "103", HeatVeryHigh: "115", ShadeOver: "80", WaterOver: "80", HighHeat: "95", WeatherHours: "4", TrainingNotice: "30", NewWorkerDays: "14",
 		NewWorkerShare: "0.2", AwayDays: "7", WaterQuarts: "1", PerObserver: "20", CoolDownMinutes: "10", CoolDownHours: "2", SanitationPeople: "20",
 		MinorAge: "16", MinorHeight: "20", TreatedDays: "30", RateHours: "200000", LogExempt: "10", KeepYears: "5", DaysCap: "180",
+		RecordDays: "7", SummaryMonth: "2", SummaryDay: "1", SummaryToMonth: "4", SummaryToDay: "30",
 		DeathHours: "8", InpatientHours: "8", AmputationHrs: "8", EyeLossHours: "8", DisfigureHours: "8",
 	}
 	federal := map[Number]string{InpatientHours: "24", AmputationHrs: "24", EyeLossHours: "24", DisfigureHours: ""}
