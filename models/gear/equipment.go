@@ -225,26 +225,58 @@ func record(tx *models.Tx, equipment, id uuid.UUID, hash string, findings []Find
 	if err != nil {
 		return nil, false, err
 	}
-	if piece.Content.State == models.Retired {
-		e.State = "" // what was retired stays so, whatever is told of it
-	}
-	e.Keyed, e.EquipmentID = models.Keyed{ID: id, ContentHash: hash}, equipment
-	e.ReceivedAt, e.RecordedBy = tx.Now, tx.Actor
-	if e.HappenedOn, err = workday(tx, piece.Content.GardenID, e.HappenedAt); err != nil {
-		return nil, false, err
-	}
-	if err := tx.DB().Create(e).Error; err != nil {
-		return nil, false, err
-	}
-	told := &Event{EquipmentEvent: *e, Findings: findingsOf(e, findings)}
-	if err := models.InsertAll(tx, told.Findings); err != nil {
-		return nil, false, err
-	}
-	if err := follow(tx, piece, e); err != nil {
+	told, err := keepEvent(tx, piece, id, hash, findings, e)
+	if err != nil {
 		return nil, false, err
 	}
 	before := map[string]any{"state": piece.Content.State, "pre_use_on": piece.Content.PreUseOn, "periodic_on": piece.Content.PeriodicOn}
 	return told, false, tx.Audit(models.Audit{Action: string(e.Kind), SubjectKind: "equipment", SubjectID: equipment, Before: before, After: told, Reason: e.Note})
+}
+
+// keepEvent writes an event of a piece that is held, and what follows from it.
+func keepEvent(tx *models.Tx, piece *models.Equipment, id uuid.UUID, hash string, findings []Finding, e *models.EquipmentEvent) (*Event, error) {
+	if piece.Content.State == models.Retired {
+		e.State = "" // what was retired stays so, whatever is told of it
+	}
+	e.Keyed, e.EquipmentID = models.Keyed{ID: id, ContentHash: hash}, piece.ID
+	e.ReceivedAt, e.RecordedBy = tx.Now, tx.Actor
+	var err error
+	if e.HappenedOn, err = workday(tx, piece.Content.GardenID, e.HappenedAt); err != nil {
+		return nil, err
+	}
+	if err := tx.DB().Create(e).Error; err != nil {
+		return nil, err
+	}
+	told := &Event{EquipmentEvent: *e, Findings: findingsOf(e, findings)}
+	if err := models.InsertAll(tx, told.Findings); err != nil {
+		return nil, err
+	}
+	return told, follow(tx, piece, e)
+}
+
+// HeldFall takes equipment that held a fall out of service at once, as a part of the command that reports the fall: the audit trail is told by that. Pieces that this fall took out before are
+// left as they are. It returns those that it took out.
+func HeldFall(tx *models.Tx, equipment []uuid.UUID, at time.Time, note string) (taken []uuid.UUID, err error) {
+	for _, id := range equipment {
+		piece, err := locked[models.EquipmentContent](tx, id)
+		if err != nil {
+			return nil, err
+		}
+		var told int64
+		err = tx.DB().Model(&models.EquipmentEvent{}).Where("equipment_id = ? AND kind = ? AND happened_at = ?", id, models.ArrestedFall, at).Count(&told).Error
+		if err != nil {
+			return nil, err
+		}
+		if told > 0 {
+			continue
+		}
+		e := &models.EquipmentEvent{Kind: models.ArrestedFall, State: models.OutOfService, Note: note, HappenedAt: at}
+		if _, err := keepEvent(tx, piece, tx.NewID(), models.ContentHash([]any{id, at, note}), nil, e); err != nil {
+			return nil, err
+		}
+		taken = append(taken, id)
+	}
+	return taken, nil
 }
 
 // findingsOf makes the findings of an event.

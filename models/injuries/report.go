@@ -1,12 +1,14 @@
 package injuries
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/gear"
 	"palmero/payroll"
 	"palmero/payroll/dated"
 	"palmero/safety/rulebook"
@@ -55,11 +57,18 @@ func Report(tx *models.Tx, books *rulebook.Library, id uuid.UUID, in NewReport, 
 			return nil, false, err
 		}
 	}
+	after := trailOf(incident)
+	if in.Arrested != nil && *in.Arrested {
+		// One that arrested a fall is out of service until a competent person lets it back.
+		if after.Withdrawn, err = gear.HeldFall(tx, in.EquipmentIDs, in.HappenedAt, fmt.Sprintf("#%d", incident.Content.Number)); err != nil {
+			return nil, false, err
+		}
+	}
 	action := "report"
 	if how.Supersedes != nil {
 		action = "correct"
 	}
-	return incident, false, tx.Audit(models.Audit{Action: action, SubjectKind: "incidents", SubjectID: incident.Content.CaseID, After: trailOf(incident), Reason: how.Reason})
+	return incident, false, tx.Audit(models.Audit{Action: action, SubjectKind: "incidents", SubjectID: incident.Content.CaseID, After: after, Reason: how.Reason})
 }
 
 // ownOnly wants a report that is to be corrected to be the author's own.
@@ -81,10 +90,11 @@ type trail struct {
 	Number      int64       `json:"number"`
 	HappenedOn  models.Date `json:"happened_on"`
 	ContentHash string      `json:"content_hash"`
+	Withdrawn   []uuid.UUID `json:"withdrawn,omitempty"` // equipment that arrested the fall
 }
 
 func trailOf(i *models.Incident) trail {
-	return trail{i.ID, i.Content.CaseID, i.Content.Number, i.Content.HappenedOn, i.ContentHash}
+	return trail{i.ID, i.Content.CaseID, i.Content.Number, i.Content.HappenedOn, i.ContentHash, nil}
 }
 
 // Add keeps something that became of a case, which any of its reports names.
