@@ -1,6 +1,8 @@
 package safety
 
 import (
+	"reflect"
+	"slices"
 	"time"
 
 	"palmero/payroll/dated"
@@ -207,5 +209,34 @@ func (a *RecordableAnswer) Speak(say Say) {
 	a.Base.Speak(say)
 	for i := range a.Reasons {
 		a.Reasons[i].Text = say("criterion."+a.Reasons[i].Code, a.Reasons[i].terms)
+	}
+}
+
+// Against makes a reason that no rule of the book gives: a decision of people, such as a stop, or a record that is not there. It cannot be set aside.
+func Against(code string, result Result, authority, fact string, terms Terms) Reason {
+	return Reason{Code: code, Class: rulebook.House, Blocks: true, Result: result, Authority: authority, Fact: fact, key: "reason." + code, terms: terms}
+}
+
+// Stand puts a reason into an answer, which no longer clears.
+func (a *ClearanceAnswer) Stand(r Reason) {
+	a.Reasons = append([]Reason{r}, a.Reasons...)
+	a.Cleared, a.ValidUntil = false, nil
+}
+
+// Join takes in the answer for another ladder or lift that the same worker uses: cleared is who is cleared with both.
+func (a *ClearanceAnswer) Join(b *ClearanceAnswer) {
+	for _, r := range b.Reasons {
+		same := func(known Reason) bool {
+			return known.Code == r.Code && known.Fact == r.Fact && reflect.DeepEqual(known.terms, r.terms)
+		}
+		if !slices.ContainsFunc(a.Reasons, same) {
+			a.Reasons = append(a.Reasons, r)
+		}
+	}
+	a.Cleared = a.Cleared && b.Cleared
+	if !a.Cleared || b.ValidUntil == nil {
+		a.ValidUntil = nil
+	} else if a.ValidUntil != nil && b.ValidUntil.Before(*a.ValidUntil) {
+		a.ValidUntil = b.ValidUntil
 	}
 }

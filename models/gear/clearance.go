@@ -76,25 +76,33 @@ func (s *standing) piece(day dated.Date) Piece {
 	return Piece{s.ID, s.GardenID, s.PalmID, e, safety.Ratings(s.Ratings)}
 }
 
-// HeldOn returns the gear in the hands of some workers on a day, as a clearance looks at it, in one statement. A worker without any is not among them.
-func HeldOn(tx *models.Tx, workers []uuid.UUID, day dated.Date) (map[uuid.UUID][]safety.Gear, error) {
+// Held is gear in a worker's hands as a clearance looks at it, and which piece of the register it is, where it is one.
+type Held struct {
+	Gear        safety.Gear
+	EquipmentID *uuid.UUID
+}
+
+// HeldOn returns the gear in the hands of some workers on a day, in one statement. A worker without any is not among them.
+func HeldOn(tx *models.Tx, workers []uuid.UUID, day dated.Date) (map[uuid.UUID][]Held, error) {
 	var rows []struct {
 		WorkerID      uuid.UUID
+		EquipmentID   *uuid.UUID
 		Kind          string
 		PunctureLevel *int64
 		EN388         string `gorm:"column:en388"`
 		Sheathed      *bool
 	}
 	on := models.Day(day)
-	err := tx.DB().Table("gear_issues AS i").Select("i.worker_id, k.kind, k.puncture_level, k.en388, k.sheathed").
+	err := tx.DB().Table("gear_issues AS i").Select("i.worker_id, i.equipment_id, k.kind, k.puncture_level, k.en388, k.sheathed").
 		Joins("JOIN gear_kinds k ON k.employer_id = i.employer_id AND k.id = i.gear_kind_id").
 		Joins("LEFT JOIN gear_issue_events c ON c.employer_id = i.employer_id AND c.id = i.closed_by").
 		Scopes(tx.Among("i.worker_id", workers)).
 		Where("i.issued_on <= ? AND (i.closed_by IS NULL OR c.happened_at >= ?)", on, day.AddDays(1).Midnight(time.UTC)).
 		Order("i.seq").Find(&rows).Error
-	held := map[uuid.UUID][]safety.Gear{}
+	held := map[uuid.UUID][]Held{}
 	for _, r := range rows {
-		held[r.WorkerID] = append(held[r.WorkerID], safety.Gear{Kind: r.Kind, PunctureLevel: puncture(r.PunctureLevel, r.EN388), TetheredOrSheathed: r.Sheathed})
+		g := safety.Gear{Kind: r.Kind, PunctureLevel: puncture(r.PunctureLevel, r.EN388), TetheredOrSheathed: r.Sheathed}
+		held[r.WorkerID] = append(held[r.WorkerID], Held{g, r.EquipmentID})
 	}
 	return held, err
 }

@@ -172,7 +172,7 @@ func TestGearComesBack(t *testing.T) {
 				t.Fatalf("%+v, %v", held, err)
 			}
 			// ANSI/ISEA 105 puncture level 4 is 100 N, EN 388 level 3 (both scales from memory)
-			if g := held[r.ana][0]; g.Kind != "gloves" || *g.PunctureLevel != 3 {
+			if g := held[r.ana][0].Gear; g.Kind != "gloves" || *g.PunctureLevel != 3 {
 				t.Errorf("%+v", g)
 			}
 			return nil
