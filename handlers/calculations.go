@@ -15,9 +15,13 @@ func calculationRoutes() []Route {
 	}
 }
 
-// reckonWeek reckons a week that is sent in, as the command line's reckon does. Nothing is kept of it.
+// reckonWeek reckons a week that is sent in, as the command line's reckon does, under the caller's local books too. Nothing is kept of it.
 func reckonWeek(rq *request, week payroll.Week) (*reply, error) {
-	statement, faults := payroll.Reckon(rq.Books, &week)
+	law, err := rq.law()
+	if err != nil {
+		return nil, err
+	}
+	statement, faults := payroll.Reckon(law.Library, &week)
 	if err := models.Faulty(faults); err != nil {
 		return nil, err
 	}

@@ -209,7 +209,7 @@ func (r *rig) tryOurs(t trial, role models.Role, may bool, n int) {
 	if refused := a.status == http.StatusForbidden; refused == may || a.status == http.StatusUnauthorized {
 		r.Errorf("%s by our %s: %d %s", a.what, role, a.status, a.body)
 	}
-	if _, good := content[t.collection]; may && good && t.Method == http.MethodPost && a.status != http.StatusCreated {
+	if _, good := content[t.collection]; may && good && t.Method == http.MethodPost && t.Path == t.collection && a.status != http.StatusCreated {
 		r.Errorf("%s by our %s: %d %s", a.what, role, a.status, a.body)
 	}
 }

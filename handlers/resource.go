@@ -16,8 +16,8 @@ type kept[C any] struct {
 	filters     []filter
 	create      func(rq *request, tx *models.Tx, id uuid.UUID, c C) (*models.Kept[C], bool, error)
 	update      func(rq *request, tx *models.Tx, id uuid.UUID, version int64, c C) (*models.Kept[C], error)
-	check       func(rq *request, c C) []payroll.Fault        // what the records cannot check by themselves; may be nil
-	show        func(rq *request, record *models.Kept[C]) any // how much of a record the caller sees; nil: all
+	check       func(rq *request, c C) ([]payroll.Fault, error) // what the records cannot check by themselves; may be nil
+	show        func(rq *request, record *models.Kept[C]) any   // how much of a record the caller sees; nil: all
 }
 
 func (k kept[C]) routes() []Route {
@@ -55,10 +55,14 @@ func (k kept[C]) shown(rq *request, record *models.Kept[C]) any {
 }
 
 func (k kept[C]) post(rq *request, in created[C]) (*reply, error) {
-	faults := append(checkID("/id", in.ID), k.faults(rq, in.Content)...)
+	faults, err := k.faults(rq, in.Content)
+	if err != nil {
+		return nil, err
+	}
+	faults = append(checkID("/id", in.ID), faults...)
 	var record *models.Kept[C]
 	var repeated bool
-	err := rq.in(func(tx *models.Tx) (err error) {
+	err = rq.in(func(tx *models.Tx) (err error) {
 		record, repeated, err = k.create(rq, tx, in.ID, in.Content)
 		return withFaults(err, repeated, faults)
 	})
@@ -68,9 +72,9 @@ func (k kept[C]) post(rq *request, in created[C]) (*reply, error) {
 	return keptReply(record, k.shown(rq, record)).at(k.path, record.ID, repeated), nil
 }
 
-func (k kept[C]) faults(rq *request, c C) []payroll.Fault {
+func (k kept[C]) faults(rq *request, c C) ([]payroll.Fault, error) {
 	if k.check == nil {
-		return nil
+		return nil, nil
 	}
 	return k.check(rq, c)
 }
@@ -105,7 +109,10 @@ func (k kept[C]) put(rq *request) (*reply, error) {
 	if err := rq.decode(&c); err != nil {
 		return nil, err
 	}
-	faults := k.faults(rq, c)
+	faults, err := k.faults(rq, c)
+	if err != nil {
+		return nil, err
+	}
 	var record *models.Kept[C]
 	err = rq.in(func(tx *models.Tx) (err error) {
 		record, err = k.update(rq, tx, id, version, c)

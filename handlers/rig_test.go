@@ -21,6 +21,7 @@ import (
 	"palmero/handlers/tokens"
 	"palmero/models"
 	"palmero/models/access"
+	"palmero/models/localbooks"
 	"palmero/models/testdb"
 	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
@@ -47,6 +48,7 @@ type exchange struct {
 type rig struct {
 	testing.TB
 	store        *models.Store
+	books        *rulebook.Library
 	handler      http.Handler
 	issuer       *tokens.Issuer
 	gate         *access.Gate
@@ -62,7 +64,7 @@ type estate struct {
 	models.Scope
 	garden, block, operation, crew, member uuid.UUID
 	worker, lead                           uuid.UUID // the worker of the worker's account, and of the crew lead's
-	pieceRate, hourlyRate                  uuid.UUID
+	pieceRate, hourlyRate, localBook       uuid.UUID
 	people                                 map[models.Role]*person
 }
 
@@ -106,6 +108,7 @@ func newRig(t testing.TB, store *models.Store, clock *atomic.Int64) *rig {
 	if err != nil {
 		t.Fatal(err)
 	}
+	r.books = books
 	keys := tokens.Keys{Current: tokens.Key{ID: "1", Secret: bytes.Repeat([]byte{7}, tokens.MinSecret)}}
 	if r.issuer, err = tokens.NewIssuer(keys, "palmero", 10*time.Minute, read(clock)); err != nil {
 		t.Fatal(err)
@@ -174,6 +177,14 @@ func (r *rig) plant(name string) *estate {
 		}
 		e.pieceRate, e.hourlyRate = piece.ID, hourly.ID
 		return nil
+	})
+	r.in(models.Scope{Employer: e.Employer, Actor: e.people[models.RoleAdministrator].account}, func(tx *models.Tx) error {
+		text := strings.NewReplacer("WAGE", "15.00", "oasis", "valley", "Oasis", "Valley", "us-ca", "us-nv", "ordinance\n", "announcement\n").Replace(localWage)
+		book, _, err := localbooks.Enter(tx, r.books, localbooks.Entry{ID: models.NewID(), Text: text}, "")
+		if err == nil {
+			e.localBook = book.ID
+		}
+		return err
 	})
 	return e
 }

@@ -27,7 +27,7 @@ func Routes() []Route {
 	return slices.Concat(
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
 		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
-		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), descriptionRoutes(),
+		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 	)
 }
 

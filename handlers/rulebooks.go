@@ -19,9 +19,13 @@ func rulebookRoutes() []Route {
 }
 
 func listRulebooks(rq *request) (*reply, error) {
+	law, err := rq.law()
+	if err != nil {
+		return nil, err
+	}
 	return plain(struct {
 		Items []rulebooks.Summary `json:"items"`
-	}{rulebooks.Summaries(rq.Books)}), nil
+	}{rulebooks.Summaries(law.Library)}), nil
 }
 
 // getRulebook answers with a book as JSON or as a page, with what is in force on a day where one is asked for.
@@ -30,16 +34,20 @@ func getRulebook(rq *request) (*reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	book, known := rq.Books.Book(rq.gin.Param("key"))
+	law, err := rq.law()
+	if err != nil {
+		return nil, err
+	}
+	book, known := law.Book(rq.gin.Param("key"))
 	if !known {
 		return nil, errNotFound
 	}
 	words := text.For(rq.language())
-	r := plain(rulebooks.Public(book, on, with, words))
+	r := plain(rulebooks.Public(law.Library, book, on, with, words))
 	r.header = http.Header{}
 	if prefersHTML(rq.gin.GetHeader("Accept")) {
 		var page bytes.Buffer
-		if err := rulebooks.Page(&page, book, on, words); err != nil {
+		if err := rulebooks.Page(&page, law.Library, book, on, words); err != nil {
 			return nil, err
 		}
 		r = document("text/html; charset=utf-8", page.Bytes())
@@ -77,9 +85,13 @@ type localBook struct {
 	Text string `json:"text"` // of its file, in YAML
 }
 
-// checkLocalBook says whether a local book is good. Nothing is kept of it.
+// checkLocalBook says whether a local book is good beside the employer's others. Nothing is kept of it.
 func checkLocalBook(rq *request, book localBook) (*reply, error) {
-	_, reasons := rulebooks.Check(rq.Books, map[string][]byte{book.Name + ".yaml": []byte(book.Text)}, text.For(rq.language()))
+	law, err := rq.law()
+	if err != nil {
+		return nil, err
+	}
+	_, reasons := rulebooks.Check(law.Library, map[string][]byte{book.Name + ".yaml": []byte(book.Text)}, text.For(rq.language()))
 	if reasons == nil {
 		reasons = []string{}
 	}

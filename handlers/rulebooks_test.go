@@ -15,7 +15,7 @@ func TestRulebooks(t *testing.T) {
 			Items []struct{ Key, Digest string }
 		}
 		r.do(http.MethodGet, "/api/v1/rulebooks", worker, nil).wants(http.StatusOK).into(&list)
-		if len(list.Items) != 7 || list.Items[2].Key != "us-ca" || len(list.Items[2].Digest) != 64 {
+		if len(list.Items) != 8 || list.Items[7].Key != "valley" || list.Items[2].Key != "us-ca" || len(list.Items[2].Digest) != 64 {
 			t.Errorf("the list is %+v", list)
 		}
 		var book struct {

@@ -46,13 +46,20 @@ func setupRoutes() []Route {
 	)
 }
 
-// checkRulebook wants a garden's rulebook to be one that there is.
-func checkRulebook(rq *request, g models.GardenContent) []payroll.Fault {
+// checkRulebook wants a garden's rulebook to be one that there is, the employer's own included.
+func checkRulebook(rq *request, g models.GardenContent) ([]payroll.Fault, error) {
 	key := strings.TrimSpace(g.Rulebook)
 	if _, ok := rq.Books.Book(key); ok || key == "" {
-		return nil
+		return nil, nil
 	}
-	return []payroll.Fault{{Pointer: "/rulebook", Key: "fault.not_one_of", Terms: payroll.Terms{"value": key, "allowed": rq.Books.Keys()}}}
+	law, err := rq.law()
+	if err != nil {
+		return nil, err
+	}
+	if _, ok := law.Book(key); ok {
+		return nil, nil
+	}
+	return []payroll.Fault{{Pointer: "/rulebook", Key: "fault.not_one_of", Terms: payroll.Terms{"value": key, "allowed": law.Keys()}}}, nil
 }
 
 // workerInBrief is as much of a worker as those need who work beside them.

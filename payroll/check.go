@@ -75,7 +75,7 @@ func (c *checker) fault(key string, terms Terms, at ...any) {
 
 func (c *checker) checkHead(books *rulebook.Library) {
 	w := c.week
-	book, known := books.Book(w.Rulebook)
+	book, known := books.Governing(w.Rulebook)
 	if c.book = book; !known {
 		c.fault("fault.rulebook_unknown", Terms{"rulebook": w.Rulebook, "known": books.Keys()}, "rulebook")
 	}

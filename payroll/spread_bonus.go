@@ -64,7 +64,7 @@ func below(at string, faults []Fault) []Fault {
 
 // bonusHours are the hours of a week over which a bonus is spread.
 func bonusHours(books *rulebook.Library, kind BonusKind, w *Week, s *Statement) Minutes {
-	book, _ := books.Book(w.Rulebook)
+	book, _ := books.Governing(w.Rulebook)
 	if rules, _ := book.Rules(w.WeekStart); kind == Flat && rules.FlatBonus == rulebook.NonOvertimeHours {
 		return s.Minutes.Worked - s.Minutes.Overtime - s.Minutes.DoubleTime
 	}
@@ -93,7 +93,7 @@ func shareOut(books *rulebook.Library, bonus Bonus, weeks []*Week, before []*Sta
 			return nil, below("/weeks/"+strconv.Itoa(i), faults)
 		}
 		shares[i].More = max(0, s.Totals.Gross-before[i].Totals.Gross-shares[i].Share)
-		book, _ := books.Book(w.Rulebook)
+		book, _ := books.Governing(w.Rulebook)
 		shares[i].Authority = book.Authority(string(BonusLine), string(w.Coverage))
 	}
 	return shares, nil

@@ -41,7 +41,7 @@ func good(file string, book *rulebook.Book, c *text.Catalogue) string {
 	for _, p := range book.Parameters() {
 		rules = append(rules, speaker{c}.Rule(p.Name))
 	}
-	return c.Say("rulebook.good", payroll.Terms{"file": file, "key": book.Key(), "parent": parentOf(book), "rules": strings.Join(rules, "; ")})
+	return c.Say("rulebook.good", payroll.Terms{"file": file, "key": book.Key(), "parent": book.ParentKey(), "rules": strings.Join(rules, "; ")})
 }
 
 // apart takes joined errors apart.

@@ -27,7 +27,7 @@ func List(w io.Writer, books *rulebook.Library, c *text.Catalogue) {
 	for _, key := range books.Keys() {
 		b, _ := books.Book(key)
 		adds := ""
-		if parent := parentOf(b); parent != "" {
+		if parent := b.ParentKey(); parent != "" {
 			adds = ", " + p.Say("rulebook.parent", payroll.Terms{"parent": parent})
 		}
 		p.line(fmt.Sprintf("%-8s ", key), p.Title(b), adds)

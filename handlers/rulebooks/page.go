@@ -30,16 +30,17 @@ func Policy() string {
 // page is what the template sees.
 type page struct {
 	speaker
+	Books  *rulebook.Library
 	Book   *rulebook.Book
 	Parent string
 	On     dated.Date
 	Style  template.CSS
 }
 
-// Page writes a book as one self-contained page: what is in force on a day (none where it is zero), the whole history with
+// Page writes a book of a library as one self-contained page: what is in force on a day (none where it is zero), the whole history with
 // its sources, the coverage register and what is not modelled.
-func Page(w io.Writer, b *rulebook.Book, on dated.Date, c *text.Catalogue) error {
-	return pageTemplate.Execute(w, page{speaker{c}, b, parentOf(b), on, template.CSS(style)})
+func Page(w io.Writer, books *rulebook.Library, b *rulebook.Book, on dated.Date, c *text.Catalogue) error {
+	return pageTemplate.Execute(w, page{speaker{c}, books, b, b.ParentKey(), on, template.CSS(style)})
 }
 
 // T says one of the page's own labels.
@@ -51,7 +52,10 @@ func (p page) Told(name, term string, value any) string {
 }
 
 // InForce is what the chain says on the page's day.
-func (p page) InForce() []rulebook.Held { return p.Book.InForce(p.On) }
+func (p page) InForce() []rulebook.Held { return governing(p.Books, p.Book).InForce(p.On) }
+
+// Local are the local books that add to the page's book.
+func (p page) Local() []*rulebook.Book { return localTo(p.Books, p.Book) }
 
 // LeftOut is what is knowingly not modelled in the book.
 func (p page) LeftOut() []rulebook.Unmodelled { return rulebook.UnmodelledIn(p.Book.Key()) }

@@ -25,6 +25,13 @@ type Document struct {
 	Changes     []Change      `json:"changes,omitempty"`  // where two days were
 	Coverage    []CoverageRow `json:"coverage"`
 	NotModelled []LeftOut     `json:"not_modelled"`
+	LocalBooks  []LocalBook   `json:"local_books,omitempty"` // that add to it
+}
+
+// LocalBook is a local book that adds to another, with what it says of its own.
+type LocalBook struct {
+	Summary
+	Parameters []Parameter `json:"parameters"`
 }
 
 // Parameter is what the book itself says of one rule, with its whole history.
@@ -100,7 +107,7 @@ func Summaries(books *rulebook.Library) []Summary {
 }
 
 func summary(b *rulebook.Book) Summary {
-	return Summary{b.Key(), b.Title(), given(parentOf(b)), given(string(b.Local())), b.Digest()}
+	return Summary{b.Key(), b.Title(), given(b.ParentKey()), given(string(b.Local())), b.Digest()}
 }
 
 // given is nil for an empty text.
@@ -111,17 +118,13 @@ func given(s string) *string {
 	return &s
 }
 
-// Public returns a book as other programs get it. On is the day of which to tell what is in force, with the one to
+// Public returns a book of a library as other programs get it. On is the day of which to tell what is in force, with the one to
 // compare it to; a zero date is none.
-func Public(b *rulebook.Book, on, with dated.Date, c *text.Catalogue) Document {
+func Public(books *rulebook.Library, b *rulebook.Book, on, with dated.Date, c *text.Catalogue) Document {
 	s := speaker{c}
-	d := Document{Summary: summary(b), Parameters: []Parameter{}, Coverage: []CoverageRow{}, NotModelled: []LeftOut{}}
-	for _, series := range b.Parameters() {
-		p := Parameter{series.Name, s.Rule(series.Name), series.About, string(series.Way), nil}
-		for i := range series.Values {
-			p.Values = append(p.Values, *value(&series.Values[i]))
-		}
-		d.Parameters = append(d.Parameters, p)
+	d := Document{Summary: summary(b), Parameters: s.parameters(b), Coverage: []CoverageRow{}, NotModelled: []LeftOut{}}
+	for _, local := range localTo(books, b) {
+		d.LocalBooks = append(d.LocalBooks, LocalBook{summary(local), s.parameters(local)})
 	}
 	for _, row := range b.Register() {
 		d.Coverage = append(d.Coverage, s.coverageRow(row))
@@ -132,16 +135,30 @@ func Public(b *rulebook.Book, on, with dated.Date, c *text.Catalogue) Document {
 	if on.IsZero() {
 		return d
 	}
-	for _, h := range b.InForce(on) {
+	law := governing(books, b)
+	for _, h := range law.InForce(on) {
 		d.InForce = append(d.InForce, Held{h.Parameter.Name, s.Rule(h.Parameter.Name), h.Parameter.Book, *value(&h.Value)})
 	}
 	if with.IsZero() {
 		return d
 	}
-	for _, ch := range b.Compare(on, with) {
+	for _, ch := range law.Compare(on, with) {
 		d.Changes = append(d.Changes, Change{ch.Parameter.Name, s.Rule(ch.Parameter.Name), ch.Parameter.Book, value(ch.Before), value(ch.After)})
 	}
 	return d
+}
+
+// parameters are what a book itself says.
+func (s speaker) parameters(b *rulebook.Book) []Parameter {
+	all := []Parameter{}
+	for _, series := range b.Parameters() {
+		p := Parameter{series.Name, s.Rule(series.Name), series.About, string(series.Way), nil}
+		for i := range series.Values {
+			p.Values = append(p.Values, *value(&series.Values[i]))
+		}
+		all = append(all, p)
+	}
+	return all
 }
 
 func value(v *dated.Value[dated.Figure]) *Value {

@@ -155,7 +155,7 @@ func TestPageInBothLanguages(t *testing.T) {
 		"es": {`<html lang="es">`, "Salario mínimo, empleadores grandes", "Lo que a sabiendas no está modelado", "Vigente el 16 feb 2026", `lang="en">Head count`},
 	} {
 		var b bytes.Buffer
-		if err := Page(&b, book(t, "us-ca"), dated.MustDate("2026-02-16"), text.For(lang)); err != nil {
+		if err := Page(&b, books(t), book(t, "us-ca"), dated.MustDate("2026-02-16"), text.For(lang)); err != nil {
 			t.Fatal(err)
 		}
 		for _, w := range want {
@@ -168,7 +168,7 @@ func TestPageInBothLanguages(t *testing.T) {
 		}
 	}
 	var b bytes.Buffer
-	if err := Page(&b, book(t, "us"), dated.Date{}, text.For("en")); err != nil || strings.Contains(b.String(), "In force on") {
+	if err := Page(&b, books(t), book(t, "us"), dated.Date{}, text.For("en")); err != nil || strings.Contains(b.String(), "In force on") {
 		t.Errorf("without a day: %v", err)
 	}
 	if !strings.Contains(Policy(), "style-src 'sha256-") {
@@ -177,7 +177,7 @@ func TestPageInBothLanguages(t *testing.T) {
 }
 
 func TestPublic(t *testing.T) {
-	d := Public(book(t, "us-ca"), dated.MustDate("2026-12-31"), dated.MustDate("2027-01-01"), text.For("en"))
+	d := Public(books(t), book(t, "us-ca"), dated.MustDate("2026-12-31"), dated.MustDate("2027-01-01"), text.For("en"))
 	if len(d.Changes) != 2 || d.Changes[0].After != nil || *d.Parent != "us" || d.Local != nil {
 		t.Errorf("changes %+v", d.Changes)
 	}
@@ -190,11 +190,11 @@ func TestPublic(t *testing.T) {
 			t.Errorf("%s is not in the document", want)
 		}
 	}
-	second, _ := json.Marshal(Public(book(t, "us-ca"), dated.MustDate("2026-12-31"), dated.MustDate("2027-01-01"), text.For("en")))
+	second, _ := json.Marshal(Public(books(t), book(t, "us-ca"), dated.MustDate("2026-12-31"), dated.MustDate("2027-01-01"), text.For("en")))
 	if !bytes.Equal(first, second) {
 		t.Error("the same book gives other bytes")
 	}
-	if bare := Public(book(t, "us-ca"), dated.Date{}, dated.Date{}, text.For("en")); bare.InForce != nil || bare.Changes != nil {
+	if bare := Public(books(t), book(t, "us-ca"), dated.Date{}, dated.Date{}, text.For("en")); bare.InForce != nil || bare.Changes != nil {
 		t.Error("something is in force on no day")
 	}
 	if s := Summaries(books(t)); len(s) != 7 || s[0].Parent != nil || s[1].Title != "Arizona" {

@@ -49,12 +49,27 @@ func (s speaker) Title(b *rulebook.Book) string {
 	return b.Title()
 }
 
-// parentOf is the key of a book's parent, "" where it has none.
-func parentOf(b *rulebook.Book) string {
-	if chain := b.Chain(); len(chain) > 1 {
-		return chain[1].Key()
+// governing is the book by which pay is reckoned where b is named: with the announcements that fill its gaps.
+func governing(books *rulebook.Library, b *rulebook.Book) *rulebook.Book {
+	if b.Local() == rulebook.Announcement {
+		return b
 	}
-	return ""
+	if g, ok := books.Governing(b.Key()); ok {
+		return g
+	}
+	return b
+}
+
+// localTo are the local books of a library that add to a book, directly or by another, by key.
+func localTo(books *rulebook.Library, b *rulebook.Book) []*rulebook.Book {
+	var all []*rulebook.Book
+	for _, key := range books.Keys() {
+		other, _ := books.Book(key)
+		if other != b && other.IsLocal() && slices.Contains(other.Chain(), b) {
+			all = append(all, other)
+		}
+	}
+	return all
 }
 
 // Matches tells whether a parameter is the one asked for, or one of its sizes: "minimum_wage" asks for "minimum_wage.large"

@@ -3,6 +3,7 @@ package text
 import (
 	"fmt"
 	"reflect"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -21,6 +22,8 @@ func (c *Catalogue) writePart(b *strings.Builder, p part, terms payroll.Terms) {
 		b.WriteString(c.Unit(word(value), p.manner == "many" || p.manner == "" && several(terms)))
 	case p.name == "operation":
 		b.WriteString(c.Operation(word(value)))
+	case p.manner == "figure":
+		b.WriteString(c.figure(word(value)))
 	case p.manner != "":
 		b.WriteString(c.Word(p.manner, word(value)))
 	default:
@@ -56,6 +59,13 @@ func (c *Catalogue) Word(family, word string) string {
 	}
 	return word
 }
+
+// figure says a value of a rulebook, its keys and words in the reader's.
+func (c *Catalogue) figure(value string) string {
+	return figureWord.ReplaceAllStringFunc(value, func(word string) string { return c.Word("value", word) })
+}
+
+var figureWord = regexp.MustCompile(`[a-z_]+`)
 
 // slug is a word as keys have it: "Leaf pruning" and "leaf-pruning" are leaf_pruning.
 func slug(word string) string { return strings.ToLower(slugs.Replace(word)) }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"palmero/models"
+	"palmero/models/localbooks"
 	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
 )
@@ -52,7 +53,7 @@ var places = []struct {
 	{rulebook.TimeRecords, "hourly_rates", "effective_on", ""},
 }
 
-// FindRetention makes the report, by the rulebooks that the employer's gardens name, as they stand on the day of the transaction.
+// FindRetention makes the report, by the rulebooks that the employer's gardens name and the employer's local books, as they stand on the day of the transaction.
 func FindRetention(tx *models.Tx, books *rulebook.Library) (*Retention, error) {
 	r := &Retention{}
 	today := dated.DateOf(tx.Now)
@@ -105,12 +106,16 @@ func (r *Retention) findPeriods(tx *models.Tx, books *rulebook.Library, today da
 	if err != nil {
 		return err
 	}
+	law, err := localbooks.Of(tx, books)
+	if err != nil {
+		return err
+	}
 	governed := map[string][]string{}
 	for _, g := range gardens {
 		governed[g.Content.Rulebook] = append(governed[g.Content.Rulebook], g.Content.Name)
 	}
-	for _, key := range books.Keys() {
-		book, ok := books.Book(key)
+	for _, key := range law.Keys() {
+		book, ok := law.Governing(key)
 		if !ok || governed[key] == nil {
 			continue
 		}

@@ -11,6 +11,7 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/localbooks"
 	"palmero/payroll"
 	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
@@ -129,7 +130,7 @@ func Review(tx *models.Tx, books *rulebook.Library, weekStart dated.Date) ([]Dif
 	}
 	var out []Difference
 	for _, f := range frozen {
-		d, err := f.difference(books, texts, now[f.row.WorkerID], res.problemsOf(f.row.WorkerID))
+		d, err := f.difference(res.law, texts, now[f.row.WorkerID], res.problemsOf(f.row.WorkerID))
 		if err != nil {
 			return nil, err
 		}
@@ -208,20 +209,22 @@ func frozenBooks(tx *models.Tx, weekStart dated.Date) (map[uuid.UUID]*rulebook.L
 	}
 	out := map[uuid.UUID]*rulebook.Library{}
 	for run, t := range texts {
-		if out[run], err = rulebook.Parse(t); err != nil {
+		books, left := new(rulebook.Library).Standing(t)
+		for _, err := range left {
 			return nil, fmt.Errorf("the rulebooks that run %s was reckoned by cannot be read: %w", run, err)
 		}
+		out[run] = books
 	}
 	return out, nil
 }
 
 // difference compares a statement with the week as it is now. A week that something holds is told with what holds it; one without records comes to nothing.
-func (f *frozen) difference(books *rulebook.Library, then map[uuid.UUID]*rulebook.Library, now *payroll.Statement, held []Problem) (*Difference, error) {
+func (f *frozen) difference(law *localbooks.Library, then map[uuid.UUID]*rulebook.Library, now *payroll.Statement, held []Problem) (*Difference, error) {
 	switch {
 	case now != nil:
-		return f.compare(books, then, now)
+		return f.compare(law, then, now)
 	case len(held) == 0:
-		return f.compare(books, then, &payroll.Statement{})
+		return f.compare(law, then, &payroll.Statement{})
 	}
 	return &Difference{WorkerID: f.row.WorkerID, WorkerNumber: f.workerNumber, WorkerName: f.workerName, ForWeek: f.row.WeekStart.Date,
 		Paid: f.figures.Totals.Gross - adjusted(&f.figures), Problems: held}, nil
@@ -229,26 +232,37 @@ func (f *frozen) difference(books *rulebook.Library, then map[uuid.UUID]*ruleboo
 
 // compare takes the difference apart. Going from what was paid to what the week comes to now, one thing changes at a time: first the engine, then the
 // rules, then the records; so the parts add up to the whole.
-func (f *frozen) compare(books *rulebook.Library, then map[uuid.UUID]*rulebook.Library, now *payroll.Statement) (*Difference, error) {
+func (f *frozen) compare(law *localbooks.Library, then map[uuid.UUID]*rulebook.Library, now *payroll.Statement) (*Difference, error) {
 	d := &Difference{WorkerID: f.row.WorkerID, WorkerNumber: f.workerNumber, WorkerName: f.workerName, ForWeek: f.row.WeekStart.Date}
 	d.Paid = f.figures.Totals.Gross - adjusted(&f.figures)
 	week := f.week
 	week.Adjustments = nil
-	engine, err := grossOf(then[f.row.RunID], &week)
+	engine, err := grossThen(then[f.row.RunID], &week)
 	if err != nil {
 		return nil, err
 	}
-	rules, err := grossOf(books, &week)
-	if err != nil {
-		return nil, err
+	week.Rulebook = law.Instead(week.Rulebook, now.Rulebook)
+	under, faults := payroll.Reckon(law.Library, &week)
+	if len(faults) > 0 {
+		d.held(faults)
+		return d, nil
 	}
+	rules := under.Totals.Gross
 	d.Now = now.Totals.Gross
 	d.Engine, d.Rules, d.Records = engine-d.Paid, rules-engine, d.Now-rules
 	d.Lines = compareLines(&f.figures, now)
 	return d, nil
 }
 
-func grossOf(books *rulebook.Library, week *payroll.Week) (payroll.Cents, error) {
+// held notes why the week as it was paid cannot be reckoned under today's rules.
+func (d *Difference) held(faults []payroll.Fault) {
+	for _, f := range faults {
+		d.Problems = append(d.Problems, Problem{WorkerID: d.WorkerID, Kind: Holds, Code: f.Key, Terms: f.Terms, Subject: f.Pointer})
+	}
+}
+
+// grossThen is what a week comes to under the rules that it was paid by.
+func grossThen(books *rulebook.Library, week *payroll.Week) (payroll.Cents, error) {
 	if books == nil {
 		return 0, fmt.Errorf("the rulebooks of week %s are not kept", week.WeekStart)
 	}

@@ -17,7 +17,7 @@ import (
 // owed something.
 func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map[uuid.UUID]bool, each func(*statement) error) (*result, error) {
 	sel := selection{weekStart: run.WeekStart.Date, only: only, paidToo: true}
-	g, err := survey(tx, sel)
+	g, err := survey(tx, books, sel)
 	if err != nil {
 		return nil, err
 	}
@@ -34,7 +34,7 @@ func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map
 		if only != nil && !only[o.worker.ID] {
 			continue
 		}
-		s := res.take(r, books, o.week(r, run))
+		s := res.take(r, o.week(r, run))
 		if s == nil {
 			continue
 		}
@@ -49,9 +49,9 @@ func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map
 func (o *owed) week(r *records, run *Run) *workerWeek {
 	w := newWeek(r, o.worker, run.WeekStart.Date)
 	w.week.HourlyRate = nil
-	w.books = []string{o.rulebook}
+	w.books = []string{r.books.Current(o.rulebook)}
 	for id, g := range r.gardens {
-		if g.Content.Rulebook == o.rulebook {
+		if r.books.Base(g.Content.Rulebook) == r.books.Base(o.rulebook) {
 			w.gardens[id] = true
 		}
 	}
@@ -64,11 +64,11 @@ func reckonFinal(tx *models.Tx, books *rulebook.Library, run *Run, only map[uuid
 	var silent []Problem
 	sel := selection{weekStart: run.WeekStart.Date, through: run.ThroughDate.Date, only: only}
 	res, err := reckon(tx, books, sel, func(s *statement) error {
-		d, ok := finalPayDue(s.book, run.Ending, run.ThroughDate.Date)
+		d, ok := finalPayDue(s.book.Book, run.Ending, run.ThroughDate.Date)
 		switch {
 		case !ok:
 			silent = append(silent, Problem{WorkerID: s.worker.ID, Kind: Note, Code: "pay_problem.no_final_pay_rule", Subject: "run",
-				Terms: payroll.Terms{"rulebook": s.book.Title()}})
+				Terms: payroll.Terms{"rulebook": s.heading.RulebookTitle}})
 		case due.IsZero() || d.Before(due):
 			due = d
 		}

@@ -7,14 +7,17 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/localbooks"
 	"palmero/payroll/dated"
+	"palmero/payroll/rulebook"
 )
 
 // A week's records are read in two parts, so that memory stays bounded however many workers there are: first the ground, which all workers stand on, then the
 // records of some workers at a time.
 
-// ground is what bears on everybody's week: the employer's set-up, the rates, the rolls, and what was decided about the week.
+// ground is what bears on everybody's week: the law, the employer's set-up, the rates, the rolls, and what was decided about the week.
 type ground struct {
+	books       *localbooks.Library
 	profile     *models.EmployerProfile
 	gardens     map[uuid.UUID]*models.Garden
 	blocks      map[uuid.UUID]*models.Block
@@ -66,10 +69,13 @@ func (s selection) before() models.Date { return models.Day(s.weekStart.AddDays(
 const workersAtOnce = 200
 
 // survey reads the ground of a week.
-func survey(tx *models.Tx, sel selection) (*ground, error) {
+func survey(tx *models.Tx, shipped *rulebook.Library, sel selection) (*ground, error) {
 	g := &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}}
 	var err error
 	if g.profile, err = tx.Profile(); err != nil {
+		return nil, err
+	}
+	if g.books, err = localbooks.Of(tx, shipped); err != nil {
 		return nil, err
 	}
 	for _, step := range []func() error{

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/localbooks"
 	"palmero/payroll"
 	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
@@ -19,19 +20,20 @@ import (
 type result struct {
 	statements int
 	problems   []Problem
-	books      map[string]*rulebook.Book
-	inputs     *digest    // of everything that went in
-	due        dated.Date // of a final run: the day by which the rulebook wants it paid
+	law        *localbooks.Library
+	books      map[string]*rulebook.Book // those that statements were made by
+	inputs     *digest                   // of everything that went in
+	due        dated.Date                // of a final run: the day by which the rulebook wants it paid
 }
 
 func newResult(g *ground) *result {
-	return &result{books: map[string]*rulebook.Book{}, inputs: newDigest(g.profile)}
+	return &result{law: g.books, books: map[string]*rulebook.Book{}, inputs: newDigest(g.profile)}
 }
 
 // statement is one worker's week, reckoned; without figures where something holds it.
 type statement struct {
 	*workerWeek
-	book      *rulebook.Book
+	book      *governing
 	heading   Heading
 	reissueOf *uuid.UUID
 	figures   *payroll.Statement
@@ -44,7 +46,7 @@ type papers struct{ heading, week, details []byte }
 // reckon gathers a week and reckons it, some workers at a time, and hands each statement on. Workers whose week stands on an approved statement already are
 // left out of a run, and kept in where one worker looks at their own week or a week is reviewed.
 func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*statement) error) (*result, error) {
-	g, err := survey(tx, sel)
+	g, err := survey(tx, books, sel)
 	if err != nil {
 		return nil, err
 	}
@@ -53,6 +55,9 @@ func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*st
 		return nil, err
 	}
 	res := newResult(g)
+	for _, key := range g.books.Leftovers() {
+		res.problems = append(res.problems, Problem{Kind: Note, Code: "pay_problem.local_book_left", Terms: payroll.Terms{"rulebook": key}, Subject: key})
+	}
 	gathered := func(yield func(*records, error) bool) {
 		for some := range slices.Chunk(workers, workersAtOnce) {
 			if !yield(gather(tx, g, sel, some)) {
@@ -60,7 +65,7 @@ func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*st
 			}
 		}
 	}
-	return res, overlapped(gathered, func(r *records) []*statement { return res.takeAll(r, books, sel) }, func(some []*statement) error {
+	return res, overlapped(gathered, func(r *records) []*statement { return res.takeAll(r, sel) }, func(some []*statement) error {
 		for _, s := range some {
 			if err := each(s); err != nil {
 				return err
@@ -71,13 +76,13 @@ func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*st
 }
 
 // takeAll reckons the weeks of some workers into the result, and returns the statements. It leaves the database alone.
-func (res *result) takeAll(r *records, books *rulebook.Library, sel selection) []*statement {
+func (res *result) takeAll(r *records, sel selection) []*statement {
 	var statements []*statement
 	for _, w := range weeksOf(r, sel) {
 		if !sel.paidToo && r.paid[w.worker.ID] || sel.only != nil && !sel.only[w.worker.ID] {
 			continue
 		}
-		if s := res.take(r, books, w); s != nil {
+		if s := res.take(r, w); s != nil {
 			statements = append(statements, s)
 		}
 	}
@@ -85,8 +90,8 @@ func (res *result) takeAll(r *records, books *rulebook.Library, sel selection) [
 }
 
 // take reckons one worker's week into the result, and returns its statement; nil where something holds it.
-func (res *result) take(r *records, books *rulebook.Library, w *workerWeek) *statement {
-	s := res.reckonWeek(r, books, w)
+func (res *result) take(r *records, w *workerWeek) *statement {
+	s := res.reckonWeek(r, w)
 	res.inputs.add(s)
 	if s.figures == nil {
 		return nil
@@ -108,7 +113,7 @@ func (res *result) digest() string {
 
 // reckonWeek reckons one worker's week and notes its problems. A week under several rulebooks is reckoned whole under each: the highest is proposed, and waits
 // for the clerk to confirm it.
-func (res *result) reckonWeek(r *records, books *rulebook.Library, w *workerWeek) *statement {
+func (res *result) reckonWeek(r *records, w *workerWeek) *statement {
 	s := &statement{workerWeek: w}
 	if id, ok := r.voided[w.worker.ID]; ok {
 		s.reissueOf = &id
@@ -119,16 +124,16 @@ func (res *result) reckonWeek(r *records, books *rulebook.Library, w *workerWeek
 	var best *payroll.Statement
 	var sums []string
 	for _, key := range w.books {
-		book, ok := books.Book(key)
+		book, ok := bookOf(r.books, key)
 		if !ok {
 			w.problem(Problem{Kind: Holds, Code: "pay_problem.unknown_rulebook", Terms: payroll.Terms{"rulebook": key}, Subject: key})
 			continue
 		}
-		figures := w.under(r, books, book)
+		figures := w.under(r, book)
 		if figures == nil {
 			continue
 		}
-		sums = append(sums, book.Title()+" $"+figures.Totals.Gross.String())
+		sums = append(sums, book.title()+" $"+figures.Totals.Gross.String())
 		if best == nil || figures.Totals.Gross > best.Totals.Gross {
 			best, s.heading, s.book = figures, headingOf(r, w, book), book
 		}
@@ -146,12 +151,12 @@ func (res *result) reckonWeek(r *records, books *rulebook.Library, w *workerWeek
 }
 
 // under reckons a week under one rulebook; nil where it cannot be.
-func (w *workerWeek) under(r *records, books *rulebook.Library, book *rulebook.Book) *payroll.Statement {
+func (w *workerWeek) under(r *records, book *governing) *payroll.Statement {
 	w.fallsUnder(r, book)
 	if w.held {
 		return nil
 	}
-	figures, faults := payroll.Reckon(books, &w.week)
+	figures, faults := payroll.Reckon(r.books.Library, &w.week)
 	for _, f := range faults {
 		w.problem(Problem{Kind: Holds, Code: f.Key, Terms: f.Terms, Date: w.dateAt(f.Pointer), Subject: f.Pointer})
 	}
@@ -159,15 +164,15 @@ func (w *workerWeek) under(r *records, books *rulebook.Library, book *rulebook.B
 }
 
 // fallsUnder puts a week under a rulebook, with what is owed for other weeks.
-func (w *workerWeek) fallsUnder(r *records, book *rulebook.Book) {
-	w.week.Rulebook, w.week.Adjustments, w.owed = book.Key(), nil, nil
-	w.owe(r.accepted[w.worker.ID], book)
+func (w *workerWeek) fallsUnder(r *records, book *governing) {
+	w.week.Rulebook, w.week.Adjustments, w.owed = book.named.Key(), nil, nil
+	w.owe(r.accepted[w.worker.ID], book.Book)
 }
 
 // confirmBook holds a week under several rulebooks until the clerk's confirmation is on record.
-func (w *workerWeek) confirmBook(r *records, proposed *rulebook.Book, sums []string) {
-	p := Problem{WorkerID: w.worker.ID, Kind: Holds, Code: twoRulebooks, Subject: strings.Join(w.books, "+") + ">" + proposed.Key(),
-		Terms: payroll.Terms{"proposed": proposed.Title(), "sums": sums}}
+func (w *workerWeek) confirmBook(r *records, proposed *governing, sums []string) {
+	p := Problem{WorkerID: w.worker.ID, Kind: Holds, Code: twoRulebooks, Subject: strings.Join(w.books, "+") + ">" + proposed.named.Key(),
+		Terms: payroll.Terms{"proposed": proposed.title(), "sums": sums}}
 	if _, confirmed := r.decisions[p.subject()]; confirmed {
 		p.Kind = Note
 	}
@@ -208,7 +213,7 @@ func (w *workerWeek) dateAt(pointer string) dated.Date {
 	return w.week.Days[n].Date
 }
 
-func headingOf(r *records, w *workerWeek, book *rulebook.Book) Heading {
+func headingOf(r *records, w *workerWeek, book *governing) Heading {
 	var h Heading
 	profile, worker := r.profile.Content, w.worker.Content
 	h.Employer.LegalName, h.Employer.Address, h.Employer.TaxNumber = profile.LegalName, profile.Address, profile.TaxNumber
@@ -223,7 +228,7 @@ func headingOf(r *records, w *workerWeek, book *rulebook.Book) Heading {
 	slices.Sort(h.Gardens)
 	slices.SortFunc(h.EngagedBy, func(a, b Engaging) int { return cmp.Compare(a.Name, b.Name) })
 	h.Payday = models.Day(PaydayOf(w.week.WeekStart, r.profile))
-	h.RulebookTitle, h.RulebookDigest = book.Title(), book.Digest()
+	h.RulebookTitle, h.RulebookDigest, h.LocalBooks = book.title(), book.named.Digest(), book.local()
 	return h
 }
 

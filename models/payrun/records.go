@@ -116,6 +116,14 @@ type Heading struct {
 	Payday         models.Date `json:"payday"`
 	RulebookTitle  string      `json:"rulebook_title"`
 	RulebookDigest string      `json:"rulebook_digest"`
+	LocalBooks     []BookMark  `json:"local_books,omitempty"`
+}
+
+// BookMark names the text of a local book that took part in a statement.
+type BookMark struct {
+	Key    string `json:"key"`
+	Title  string `json:"title"`
+	Digest string `json:"digest"` // hex SHA-256 of the text
 }
 
 // Engaging is a grower who engaged the employer as a farm labor contractor.

@@ -244,11 +244,11 @@ func (w *workerWeek) finish(r *records) {
 			cmp.Compare(a.Operation, b.Operation), cmp.Compare(a.Block, b.Block))
 	})
 	for id := range w.gardens {
-		w.books = append(w.books, r.gardens[id].Content.Rulebook)
+		w.books = append(w.books, r.books.For(id, r.gardens[id].Content.Rulebook, w.worker.ID)...)
 	}
 	if len(w.gardens) == 0 { // a day with nothing but a break that was not provided: it falls under where the employer's gardens are
 		for _, g := range r.gardens {
-			w.books = append(w.books, g.Content.Rulebook)
+			w.books = append(w.books, r.books.For(g.ID, g.Content.Rulebook, w.worker.ID)...)
 		}
 	}
 	slices.Sort(w.books)

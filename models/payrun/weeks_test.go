@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/localbooks"
 	"palmero/payroll"
 	"palmero/payroll/dated"
 )
@@ -19,7 +20,7 @@ type scene struct {
 }
 
 func newScene(zone string, workdayStart int64) *scene {
-	s := &scene{records: records{ground: &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}}}, garden: models.NewID(), block: models.NewID(), operation: models.NewID(), ana: models.NewID()}
+	s := &scene{records: records{ground: &ground{books: &localbooks.Library{}, pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}}}, garden: models.NewID(), block: models.NewID(), operation: models.NewID(), ana: models.NewID()}
 	s.profile = &models.EmployerProfile{Content: models.EmployerContent{Size: 40, WorkdayStart: workdayStart, Payday: time.Friday}}
 	s.gardens = map[uuid.UUID]*models.Garden{s.garden: {Keyed: models.Keyed{ID: s.garden}, Content: models.GardenContent{Name: "Tres Pozos", TimeZone: zone, Rulebook: "us-ca"}}}
 	s.blocks = map[uuid.UUID]*models.Block{s.block: {Keyed: models.Keyed{ID: s.block}, Content: models.BlockContent{GardenID: s.garden, Code: "A-1", Variety: "Medjool"}}}

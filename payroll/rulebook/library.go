@@ -34,21 +34,22 @@ func Parse(texts map[string][]byte) (*Library, error) { return (&Library{}).With
 // With returns a library with further books, given by file name as in [Parse]. Local books are checked against their
 // forebears; each way in which one protects less is a [*Loosening] among the joined errors.
 func (l *Library) With(texts map[string][]byte) (*Library, error) {
-	all := &Library{books: map[string]*Book{}}
-	maps.Copy(all.books, l.books) // which are read-only, and linked already
+	all := l.copied()
 	var added []*Book
 	var problems []error
 	for _, file := range slices.Sorted(maps.Keys(texts)) {
 		b, err := read(file, texts[file])
-		if _, taken := all.books[b.key]; taken {
-			err = fmt.Errorf("%s: has the name of a book that is there already; give it another", file)
-		} else {
-			all.books[b.key], added = b, append(added, b)
-		}
-		problems = append(problems, err)
+		problems, added = append(problems, err, all.add(b)), append(added, b)
 	}
 	for _, b := range added {
-		problems = append(problems, all.link(b))
+		problems = append(problems, all.traced(b))
+	}
+	if err := errors.Join(problems...); err != nil {
+		return nil, err
+	}
+	all.seat()
+	for _, b := range added {
+		problems = append(problems, all.fits(b))
 	}
 	if err := errors.Join(problems...); err != nil {
 		return nil, err
@@ -56,38 +57,81 @@ func (l *Library) With(texts map[string][]byte) (*Library, error) {
 	return all, nil
 }
 
-// link gives a book its parent, and checks that the two and their forebears leave nothing out that pay needs.
-func (l *Library) link(b *Book) error {
+// copied returns a library of copies, whose parents may be set without harm to those who share the books.
+func (l *Library) copied() *Library {
+	c := &Library{books: make(map[string]*Book, len(l.books))}
+	for key, b := range l.books {
+		book := *b
+		c.books[key] = &book
+	}
+	return c
+}
+
+func (l *Library) add(b *Book) error {
+	if _, taken := l.books[b.key]; taken {
+		return &Refusal{b.key, "name_taken", nil, "has the name of a book that is there already; give it another"}
+	}
+	l.books[b.key] = b
+	return nil
+}
+
+// traced follows a book's parents to the last, and tells where that cannot be done.
+func (l *Library) traced(b *Book) error {
 	seen := []string{b.key}
 	for at := b; at.parentKey != ""; {
 		parent, ok := l.books[at.parentKey]
 		if !ok {
-			return fmt.Errorf("%s.yaml: names the parent %q, which is no book; add %[2]s.yaml or remove the line", at.key, at.parentKey)
+			return &Refusal{at.key, "no_parent", map[string]any{"parent": at.parentKey},
+				fmt.Sprintf("names the parent %q, which is no book; add %[1]s.yaml or remove the line", at.parentKey)}
+		}
+		if parent.local == Announcement {
+			return &Refusal{at.key, "announced_parent", map[string]any{"parent": parent.key, "of": parent.parentKey},
+				fmt.Sprintf("adds to the announcement %s; name the book %s, to which that adds", parent.key, parent.parentKey)}
 		}
 		if slices.Contains(seen, parent.key) {
-			return fmt.Errorf("%s.yaml: is its own forebear by %s; remove one of the parents", b.key, strings.Join(seen, ", "))
+			return &Refusal{b.key, "own_forebear", map[string]any{"books": seen},
+				fmt.Sprintf("is its own forebear by %s; remove one of the parents", strings.Join(seen, ", "))}
 		}
 		seen = append(seen, parent.key)
-		if at.parent == nil { // those of the library are linked, and shared
-			at.parent = parent
-		}
 		at = parent
 	}
+	return nil
+}
+
+// fits checks that a book and its forebears leave nothing out that pay needs, and that a local one protects no less than they do.
+func (l *Library) fits(b *Book) error {
 	switch {
-	case !b.IsLocal() && b.parent != nil && b.parent.IsLocal():
-		return fmt.Errorf("%s.yaml: has a local book for a parent; say in local what kind of local book it is", b.key)
+	case !b.IsLocal() && b.parentKey != "" && l.books[b.parentKey].IsLocal():
+		return &Refusal{b.key, "local_parent", nil, "has a local book for a parent; say in local what kind of local book it is"}
 	case !b.IsLocal():
 		return b.complete()
-	case b.parent == nil:
-		return fmt.Errorf("%s.yaml: is a local book without a parent; name the book that it adds to", b.key)
+	case b.parentKey == "":
+		return &Refusal{b.key, "parent_missing", nil, "is a local book without a parent; name the book that it adds to"}
 	}
-	return errors.Join(append(b.loosenings(), b.complete())...)
+	var all []error
+	for _, l := range b.loosenings() {
+		all = append(all, l)
+	}
+	return errors.Join(append(all, b.complete())...)
 }
 
 // Book returns the book of a key such as "us-ca".
 func (l *Library) Book(key string) (*Book, bool) {
 	b, ok := l.books[key]
 	return b, ok
+}
+
+// Governing returns the book by which pay is reckoned where a key is named: the book itself, or the last of the announcements
+// that add to it.
+func (l *Library) Governing(key string) (*Book, bool) {
+	b, ok := l.books[key]
+	if !ok {
+		return nil, false
+	}
+	if b.local == Announcement {
+		b = l.books[b.parentKey]
+	}
+	return l.topmost(b), true
 }
 
 // Keys returns the keys of all books in alphabetical order.
@@ -166,12 +210,25 @@ func (b *Book) Parameter(name string) (*dated.Series[dated.Figure], bool) {
 	return b.shown[i], true
 }
 
+// bookKeys are the keys of a book's file, of which all but the last two must be there.
+var bookKeys = []string{"book", "title", "sources", "parameters", "authorities", "parent", "local"}
+
+// Refusal is why a book as a whole cannot stand among the others.
+type Refusal struct {
+	Book   string
+	Reason string         // a word that stays the same in every language
+	Terms  map[string]any // what the reason is about
+	what   string
+}
+
+func (r *Refusal) Error() string { return r.Book + ".yaml: " + r.what }
+
 func read(file string, text []byte) (*Book, error) {
 	sum := sha256.Sum256(text)
 	b := &Book{text: slices.Clone(text), digest: hex.EncodeToString(sum[:])}
 	b.key = strings.TrimSuffix(file, ".yaml")
 	doc := dated.Open(file, text)
-	f := doc.Root().Fields([]string{"book", "title", "sources", "parameters", "authorities"}, "parent", "local")
+	f := doc.Root().Fields(bookKeys[:5], bookKeys[5:]...)
 	if key := f["book"].Text(); key != "" && key+".yaml" != file {
 		f["book"].Report("is %q in a file of another name; rename one of the two", key)
 	}

@@ -1,8 +1,12 @@
 package rulebook
 
 import (
+	"errors"
 	"fmt"
+	"maps"
 	"reflect"
+	"slices"
+	"strings"
 
 	"palmero/payroll/dated"
 )
@@ -24,6 +28,149 @@ func (b *Book) Local() LocalKind { return b.local }
 // IsLocal tells whether the book is a local one. It may then only move what its forebears say the protective way.
 func (b *Book) IsLocal() bool { return b.local != "" }
 
+// Jurisdiction is the book itself, or the first forebear of a local book that comes with the program.
+func (b *Book) Jurisdiction() *Book {
+	for b.IsLocal() && b.parent != nil {
+		b = b.parent
+	}
+	return b
+}
+
+// ParentKey names the book that the book's own text names as its parent, "" where it names none.
+func (b *Book) ParentKey() string { return b.parentKey }
+
+// seat gives every book its parent. An announcement says what its parent does not say yet, so it comes between the parent and
+// everything that adds to it; several of one parent follow each other by key. Every chain of parents must have an end.
+func (l *Library) seat() {
+	for _, b := range l.books {
+		switch before := l.announcedBefore(b); {
+		case b.parentKey == "":
+		case before != nil:
+			b.parent = before
+		case b.local == Announcement:
+			b.parent = l.books[b.parentKey]
+		default:
+			b.parent = l.topmost(l.books[b.parentKey])
+		}
+	}
+}
+
+// topmost is the last of the announcements that add to a book, or the book where there is none.
+func (l *Library) topmost(b *Book) *Book {
+	if all := l.announcements(b.key); len(all) > 0 {
+		return all[len(all)-1]
+	}
+	return b
+}
+
+// announcements are those that name a book as their parent, by key.
+func (l *Library) announcements(parent string) []*Book {
+	var all []*Book
+	for _, b := range l.books {
+		if b.local == Announcement && b.parentKey == parent {
+			all = append(all, b)
+		}
+	}
+	slices.SortFunc(all, func(a, b *Book) int { return strings.Compare(a.key, b.key) })
+	return all
+}
+
+// announcedBefore is the announcement of the same parent that comes before this one, nil where there is none.
+func (l *Library) announcedBefore(b *Book) *Book {
+	if b.local != Announcement {
+		return nil
+	}
+	all := l.announcements(b.parentKey)
+	if i := slices.Index(all, b); i > 0 {
+		return all[i-1]
+	}
+	return nil
+}
+
+// Standing returns a library with local books that were good when they were taken in, and why those are left out that are no
+// longer: their parent is gone, their key is that of a book which has come with the program since, or what they say instead of a forebear protects less than
+// that does by now. A value that was only overtaken by a higher or stricter one stays, as the more protective governs.
+func (l *Library) Standing(texts map[string][]byte) (*Library, map[string]error) {
+	left := map[string]error{}
+	for {
+		all, err := l.standing(texts, left)
+		if len(err) == 0 {
+			return all, left
+		}
+		maps.Copy(left, err)
+	}
+}
+
+// standing is one attempt of [Library.Standing] without the books that were left out, and what it finds wrong with others.
+func (l *Library) standing(texts map[string][]byte, left map[string]error) (*Library, map[string]error) {
+	all, wrong := l.copied(), faults{}
+	var added []*Book
+	for _, file := range slices.Sorted(maps.Keys(texts)) {
+		key := strings.TrimSuffix(file, ".yaml")
+		if left[key] != nil {
+			continue
+		}
+		b, err := read(file, texts[file])
+		if err == nil {
+			err = all.add(b)
+		}
+		wrong.note(key, err)
+		added = append(added, b)
+	}
+	for _, b := range added {
+		wrong.note(b.key, all.traced(b))
+	}
+	if len(wrong) > 0 {
+		return nil, wrong
+	}
+	all.seat()
+	for _, b := range added {
+		if b.IsLocal() {
+			wrong.note(b.key, b.displacing()...)
+		}
+		wrong.note(b.key, b.complete())
+	}
+	return all, wrong
+}
+
+// displacing are the values of a local book that stand in the place of a forebear's which protects more by now.
+func (b *Book) displacing() []error {
+	var all []error
+	for _, l := range b.loosenings() {
+		if l.Way == dated.NotComparable {
+			all = append(all, l)
+		}
+	}
+	return all
+}
+
+// faults are what is wrong with books, by key.
+type faults map[string]error
+
+func (f faults) note(key string, errs ...error) {
+	if err := errors.Join(append(errs, f[key])...); err != nil {
+		f[key] = err
+	}
+}
+
+// Identity is what the text of a book says of the book itself, whatever else may be wrong with it.
+type Identity struct {
+	Key, Title, Parent string
+	Local              LocalKind
+}
+
+// Identify reads the head of a book.
+func Identify(text []byte) Identity {
+	fields := dated.Open("book.yaml", text).Root().Fields(nil, bookKeys...)
+	word := func(name string) string {
+		if !fields.Has(name) {
+			return ""
+		}
+		return fields[name].Text()
+	}
+	return Identity{word("book"), word("title"), word("parent"), LocalKind(word("local"))}
+}
+
 // Loosening is a value of a local book that protects workers less than a forebear does.
 type Loosening struct {
 	Book, Parameter string
@@ -31,6 +178,7 @@ type Loosening struct {
 	Value           dated.Figure
 	Forebear        string // key of the book that protects more
 	Held            dated.Figure
+	Way             dated.Way
 	HeldFrom        dated.Date // first day of the value held; zero: since ever
 	Past            bool       // the value held has ended, and nothing follows it yet
 }
@@ -45,15 +193,13 @@ func (l *Loosening) Error() string {
 }
 
 // loosenings are the ways in which a local book protects less than its forebears.
-func (b *Book) loosenings() []error {
-	var all []error
+func (b *Book) loosenings() []*Loosening {
+	var all []*Loosening
 	for i := range kinds {
 		if kinds[i].guard == nil {
 			continue
 		}
-		for _, l := range kinds[i].guard(b) {
-			all = append(all, l)
-		}
+		all = append(all, kinds[i].guard(b)...)
 	}
 	return all
 }
@@ -87,7 +233,7 @@ func firstLoosening[T any](own, theirs *dated.Series[T], protects func(local, he
 		for _, day := range daysToCompare(v, theirs) {
 			held, past := heldOn(theirs, day)
 			if held != nil && !protects(v.Value, held.Value) {
-				return &Loosening{own.Book, own.Name, day, v.Given, theirs.Book, held.Given, held.From, past}
+				return &Loosening{own.Book, own.Name, day, v.Given, theirs.Book, held.Given, own.Way, held.From, past}
 			}
 		}
 	}

@@ -80,6 +80,7 @@ func (s *sized[T]) whole() bool {
 // kind is a parameter that a book may have.
 type kind struct {
 	name string
+	way  dated.Way
 	read func(b *Book, n dated.Node, sources *dated.Sources)
 	// guard finds where a local book protects less than its forebears, and is nil for the sizes of a parameter of which
 	// the entry for all sizes sees to it.
@@ -138,7 +139,7 @@ var kinds = append([]kind{
 
 // one makes a parameter that is the same for every size of employer.
 func one[T any](name string, way dated.Way, read func(dated.Node) T, protects func(local, held T) bool, of func(*parameters) **dated.Series[T]) kind {
-	return kind{name, into(name, way, read, of), func(local *Book) []*Loosening {
+	return kind{name, way, into(name, way, read, of), func(local *Book) []*Loosening {
 		return guard(local, func(b *Book) *dated.Series[T] { return *of(&b.parameters) }, protects)
 	}}
 }
@@ -146,7 +147,7 @@ func one[T any](name string, way dated.Way, read func(dated.Node) T, protects fu
 // bySize makes a parameter that may differ with the size of the employer, as far as it stands for all sizes, and guards it for every size.
 func bySize[T any](name string, way dated.Way, read func(dated.Node) T, protects func(local, held T) bool, of func(*parameters) *sized[T]) kind {
 	all := func(p *parameters) **dated.Series[T] { return &of(p).all }
-	return kind{name, into(name, way, read, all), func(local *Book) []*Loosening {
+	return kind{name, way, into(name, way, read, all), func(local *Book) []*Loosening {
 		large := guard(local, func(b *Book) *dated.Series[T] { return of(&b.parameters).of(true) }, protects)
 		if len(large) > 0 {
 			return large
@@ -157,14 +158,14 @@ func bySize[T any](name string, way dated.Way, read func(dated.Node) T, protects
 
 // ofSize makes the part of a parameter that is for employers of one size.
 func ofSize[T any](name string, way dated.Way, read func(dated.Node) T, of func(*parameters) **dated.Series[T]) kind {
-	return kind{name, into(name, way, read, of), nil}
+	return kind{name, way, into(name, way, read, of), nil}
 }
 
 func retentionKinds() []kind {
 	all := make([]kind, len(RecordKinds))
 	for i, record := range RecordKinds {
 		name := "retention." + string(record)
-		all[i] = kind{name, func(b *Book, n dated.Node, sources *dated.Sources) {
+		all[i] = kind{name, dated.NotComparable, func(b *Book, n dated.Node, sources *dated.Sources) {
 			b.retention[record] = seriesOf(b, n, name, dated.NotComparable, sources, readKeep)
 		}, func(local *Book) []*Loosening {
 			return guard(local, func(b *Book) *dated.Series[Keep] { return b.retention[record] }, Keep.protectsLike)
@@ -200,6 +201,9 @@ func (b *Book) readParameters(n dated.Node, sources *dated.Sources) {
 		}
 		k.read(b, e.Node, sources)
 	}
+	if b.IsLocal() { // what it leaves out, its parent says
+		return
+	}
 	if !b.minimumWage.whole() || !b.agriculture.whole() || !b.general.whole() {
 		n.Report("gives a parameter for some sizes of employer only; give one for all, or one large and one small")
 	}
@@ -234,7 +238,7 @@ func (b *Book) complete() error {
 	}
 	for _, need := range needs {
 		if !need.met {
-			return fmt.Errorf("%s.yaml: lacks the parameter %s; add it", b.key, need.name)
+			return &Refusal{b.key, "lacks", map[string]any{"parameter": need.name}, fmt.Sprintf("lacks the parameter %s; add it", need.name)}
 		}
 	}
 	return nil

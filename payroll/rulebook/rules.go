@@ -57,7 +57,7 @@ func must[T any](b *Book, day dated.Date, missing *[]*dated.NoValueError, name s
 	if v := nearest(b, day, pick); v != nil {
 		return *v
 	}
-	*missing = append(*missing, &dated.NoValueError{Book: b.key, Parameter: name, Date: day})
+	*missing = append(*missing, &dated.NoValueError{Book: b.Jurisdiction().key, Parameter: name, Date: day})
 	return value
 }
 
@@ -89,6 +89,9 @@ func (b *Book) large(day dated.Date, size *int) bool {
 		return true
 	}
 	from := on(b.largeFrom, day)
+	if from == nil && b.IsLocal() {
+		return b.parent.large(day, size)
+	}
 	return from == nil || *size >= *from
 }
 
