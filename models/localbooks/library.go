@@ -54,7 +54,7 @@ func Of(tx *models.Tx, shipped *rulebook.Library) (*Library, error) {
 		library, left := shipped.Standing(textsOf(books))
 		return joined{library, left}, nil
 	})
-	l.Library, l.Left = made.library, made.left
+	l.Library, l.Left = made.books, made.left
 	return l, err
 }
 
@@ -146,8 +146,8 @@ type recipe struct {
 }
 
 type joined struct {
-	library *rulebook.Library
-	left    map[string]error
+	books *rulebook.Library
+	left  map[string]error
 }
 
 // mostLibraries bounds what is remembered; beyond it all is forgotten and made anew.
@@ -155,7 +155,7 @@ const mostLibraries = 200
 
 func (c *cache) of(r recipe, make func() (joined, error)) (joined, error) {
 	if r.digests == "" {
-		return joined{library: r.shipped}, nil
+		return joined{books: r.shipped}, nil
 	}
 	c.Lock()
 	made, known := c.made[r]
