@@ -1,6 +1,8 @@
 package intake
 
 import (
+	"bytes"
+	"slices"
 	"strconv"
 	"time"
 
@@ -214,28 +216,44 @@ func recorded[C any](tx *models.Tx, ids []uuid.UUID, into *map[uuid.UUID]*models
 	return nil
 }
 
-// findStanding fetches what the workers are already recorded for from two days before the workday to two days after: no entry is longer than a day.
+// findStanding fetches what the workers are already recorded for from two days before the workday to two days after, since no entry is longer than a day, and what stands open
+// of any day. Each is looked up by an index of its own: the years behind cost nothing.
 func (g *ground) findStanding(b *batch) error {
 	g.standing = map[uuid.UUID][]span{}
-	if len(b.time) == 0 {
-		return nil
-	}
 	ids := make([]uuid.UUID, 0, len(b.time))
 	for _, l := range b.time {
 		ids = append(ids, l.WorkerID)
 	}
-	var rows []models.TimeEntry
-	err := b.tx.DB().Where("worker_id IN ? AND superseded_by IS NULL AND started_at IS NOT NULL", ids).
-		Where("workday BETWEEN ? AND ? OR ended_at IS NULL", models.Day(b.workday.AddDays(-2)), models.Day(b.workday.AddDays(2))).Find(&rows).Error
+	if ids = distinct(ids); len(ids) == 0 {
+		return nil
+	}
+	near, err := models.OfWorkers[models.TimeEntryContent](b.tx, ids, models.Day(b.workday.AddDays(-2)), models.Day(b.workday.AddDays(2)))
 	if err != nil {
 		return err
 	}
-	for _, r := range rows {
-		s := span{id: r.ID, start: *r.Content.StartedAt}
-		if r.Content.EndedAt != nil {
-			s.end = *r.Content.EndedAt
-		}
-		g.standing[r.Content.WorkerID] = append(g.standing[r.Content.WorkerID], s)
+	var open []models.TimeEntry
+	err = b.tx.DB().Scopes(b.tx.Among("worker_id", ids)).Where("superseded_by IS NULL AND started_at IS NOT NULL AND ended_at IS NULL").Find(&open).Error
+	for _, r := range append(near, open...) {
+		g.stands(&r)
 	}
-	return nil
+	return err
+}
+
+// stands notes a stretch of clock time that is recorded already, once.
+func (g *ground) stands(r *models.TimeEntry) {
+	spans := g.standing[r.Content.WorkerID]
+	if r.Content.StartedAt == nil || slices.ContainsFunc(spans, func(s span) bool { return s.id == r.ID }) {
+		return
+	}
+	s := span{id: r.ID, start: *r.Content.StartedAt}
+	if r.Content.EndedAt != nil {
+		s.end = *r.Content.EndedAt
+	}
+	g.standing[r.Content.WorkerID] = append(spans, s)
+}
+
+// distinct keeps each identifier once, in order.
+func distinct(ids []uuid.UUID) []uuid.UUID {
+	slices.SortFunc(ids, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	return slices.Compact(ids)
 }
