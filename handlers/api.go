@@ -4,9 +4,11 @@ import (
 	"errors"
 	"log/slog"
 	"net/http"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
+	"palmero/handlers/pages"
 	"palmero/handlers/server"
 	"palmero/handlers/tokens"
 	"palmero/models"
@@ -32,9 +34,10 @@ const defaultBodyLimit = 2 << 20
 type api struct {
 	Config
 	gate *access.Gate
+	site *pages.Site
 }
 
-// New returns the API with every route of [Routes], and the server's own /healthz, /readyz and /metrics.
+// New returns the API with every route of [Routes], the web pages, and the server's own /healthz, /readyz and /metrics.
 func New(c Config) (http.Handler, error) {
 	if c.Store == nil || c.Books == nil || c.Issuer == nil || c.Log == nil {
 		return nil, errors.New("the API needs a store, the rulebooks, an issuer of tokens and a log")
@@ -50,6 +53,11 @@ func New(c Config) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
+	a.site, err = pages.New(pages.Config{Store: c.Store, Books: c.Books, Gate: a.gate, Issuer: c.Issuer, Log: c.Log, Secure: len(c.TrustedProxies) > 0})
+	if err != nil {
+		return nil, err
+	}
+	a.site.Mount(engine)
 	for _, route := range Routes() {
 		engine.Handle(route.Method, ginPath.Replace(route.Path), a.serve(route))
 	}
@@ -69,8 +77,12 @@ func (a *api) serve(route Route) gin.HandlerFunc {
 	}
 }
 
-// problem answers for what is refused before it reaches a route.
+// problem answers for what is refused before it reaches a route: with a page to whoever looks for one, else with a problem document.
 func (a *api) problem(c *gin.Context, status int) {
+	if !strings.HasPrefix(c.Request.URL.Path, "/api/") && prefersHTML(c.GetHeader("Accept")) {
+		a.site.Problem(c, status)
+		return
+	}
 	rq := &request{api: a, gin: c}
 	rq.renderProblem(failureOf(status))
 }

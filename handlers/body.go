@@ -38,13 +38,13 @@ func (rq *request) decode(into any) error {
 		return failureOf(http.StatusRequestEntityTooLarge)
 	case err != nil:
 		f := failureOf(http.StatusBadRequest)
-		f.cause = err
+		f.Cause = err
 		return f
 	}
 	faults := strictjson.Decode(data, into)
 	if slices.ContainsFunc(faults, isBroken) {
 		f := failureOf(http.StatusBadRequest)
-		f.faults = faults
+		f.Faults = faults
 		return f
 	}
 	return models.Faulty(faults)

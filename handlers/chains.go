@@ -38,22 +38,12 @@ func linksOf[C any](tx *models.Tx, id uuid.UUID) ([]link[C], error) {
 	for i := range records {
 		by[i] = records[i].RecordedBy
 	}
-	names, err := accountNames(tx, by)
+	names, err := models.AccountNames(tx, by)
 	links := make([]link[C], len(records))
 	for i, record := range records {
 		links[i] = link[C]{names[record.RecordedBy], record}
 	}
 	return links, err
-}
-
-// accountNames are the names of accounts by their identifiers.
-func accountNames(tx *models.Tx, ids []uuid.UUID) (map[uuid.UUID]string, error) {
-	accounts, err := models.List[models.Account](tx, models.Page{Limit: len(ids)}, models.OneOf("id", ids))
-	names := make(map[uuid.UUID]string, len(accounts))
-	for _, a := range accounts {
-		names[a.ID] = a.Content.Name
-	}
-	return names, err
 }
 
 // lotLink is a lot of a chain with its parts, which are corrected with it.

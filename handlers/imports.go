@@ -111,7 +111,7 @@ func (rq *request) file() ([]byte, error) {
 	kind, _, err := mime.ParseMediaType(rq.gin.GetHeader("Content-Type"))
 	if err != nil || !slices.Contains(spreadsheets, kind) {
 		f := failureOf(http.StatusUnsupportedMediaType)
-		f.key = "problem.import_media"
+		f.Key = "problem.import_media"
 		return nil, f
 	}
 	data, err := io.ReadAll(rq.gin.Request.Body)
@@ -121,7 +121,7 @@ func (rq *request) file() ([]byte, error) {
 		return nil, failureOf(http.StatusRequestEntityTooLarge)
 	case err != nil:
 		f := failureOf(http.StatusBadRequest)
-		f.cause = err
+		f.Cause = err
 		return nil, f
 	}
 	return data, nil

@@ -2,7 +2,6 @@ package handlers
 
 import (
 	"net/http"
-	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -34,21 +33,21 @@ func myRoutes() []Route {
 
 // myTally is a tally as its worker reads it.
 type myTally struct {
-	ID           uuid.UUID      `json:"id"`
-	Workday      models.Date    `json:"workday"`
-	Block        string         `json:"block"`
-	Operation    string         `json:"operation"`
-	Unit         string         `json:"unit"`
-	Pieces       payroll.Pieces `json:"pieces"` // of the whole lot, where there is a part
-	Part         *payroll.Part  `json:"part"`   // null: the pieces are all this worker's
-	RecordedAt   time.Time      `json:"recorded_at"`
-	RecordedBy   string         `json:"recorded_by"`
-	Reason       string         `json:"reason,omitempty"` // why it took the place of another
-	SupersededBy *uuid.UUID     `json:"superseded_by"`    // the tally that took its place
-	Answer       *tallyAnswer   `json:"answer"`           // the last one; null: none yet
+	ID           uuid.UUID           `json:"id"`
+	Workday      models.Date         `json:"workday"`
+	Block        string              `json:"block"`
+	Operation    string              `json:"operation"`
+	Unit         string              `json:"unit"`
+	Pieces       payroll.Pieces      `json:"pieces"` // of the whole lot, where there is a part
+	Part         *payroll.Part       `json:"part"`   // null: the pieces are all this worker's
+	RecordedAt   time.Time           `json:"recorded_at"`
+	RecordedBy   string              `json:"recorded_by"`
+	Reason       string              `json:"reason,omitempty"` // why it took the place of another
+	SupersededBy *uuid.UUID          `json:"superseded_by"`    // the tally that took its place
+	Answer       *models.SaidOfTally `json:"answer"`           // the last one; null: none yet
 }
 
-func showTally(t *intake.OwnTally, answer *tallyAnswer) myTally {
+func showTally(t *intake.OwnTally, answer *models.SaidOfTally) myTally {
 	shown := myTally{
 		ID: t.ID, Workday: t.Workday, Block: t.Block, Operation: t.Operation, Unit: t.Unit, Pieces: t.Pieces,
 		RecordedAt: t.RecordedAt.UTC(), RecordedBy: t.RecordedBy, Reason: t.Reason, SupersededBy: t.SupersededBy,
@@ -67,10 +66,10 @@ func myTallies(rq *request) (*reply, error) {
 		return nil, err
 	}
 	var tallies []intake.OwnTally
-	var answers map[uuid.UUID]*tallyAnswer
+	var answers map[uuid.UUID]*models.SaidOfTally
 	err = rq.view(func(tx *models.Tx) (err error) {
 		if tallies, err = intake.WorkerTallies(tx, *rq.caller.Worker, models.Day(from), models.Day(to), p); err == nil {
-			answers, err = lastAnswers(tx, tallies)
+			answers, err = models.LastAnswers(tx, intake.IDsOf(tallies))
 		}
 		return err
 	})
@@ -81,20 +80,6 @@ func myTallies(rq *request) (*reply, error) {
 	return plain(paged(tallies, p.Limit, seq, func(t *intake.OwnTally) myTally { return showTally(t, answers[t.ID]) })), nil
 }
 
-// lastAnswers is the last word on each of these tallies on which there is one.
-func lastAnswers(tx *models.Tx, tallies []intake.OwnTally) (map[uuid.UUID]*tallyAnswer, error) {
-	ids := make([]uuid.UUID, len(tallies))
-	for i := range tallies {
-		ids[i] = tallies[i].ID
-	}
-	answers, err := answersOf(tx, ids)
-	last := make(map[uuid.UUID]*tallyAnswer, len(answers))
-	for i := range answers {
-		last[answers[i].TallyID] = &answers[i]
-	}
-	return last, err
-}
-
 // myChain is the chain of corrections of one of the caller's tallies. Where it passed through another worker's hands, that part is left out.
 func myChain(rq *request) (*reply, error) {
 	id, err := rq.id()
@@ -102,10 +87,10 @@ func myChain(rq *request) (*reply, error) {
 		return nil, err
 	}
 	var own []intake.OwnTally
-	var answers map[uuid.UUID]*tallyAnswer
+	var answers map[uuid.UUID]*models.SaidOfTally
 	err = rq.view(func(tx *models.Tx) (err error) {
-		if own, err = ownChain(tx, *rq.caller.Worker, id); err == nil {
-			answers, err = lastAnswers(tx, own)
+		if own, err = intake.OwnChain(tx, *rq.caller.Worker, id); err == nil {
+			answers, err = models.LastAnswers(tx, intake.IDsOf(own))
 		}
 		return err
 	})
@@ -117,28 +102,6 @@ func myChain(rq *request) (*reply, error) {
 		shown[i] = showTally(&own[i], answers[own[i].ID])
 	}
 	return plain(page[myTally]{Items: shown}), nil
-}
-
-func ownChain(tx *models.Tx, worker, id uuid.UUID) ([]intake.OwnTally, error) {
-	records, err := models.Chain[models.TallyContent](tx, id)
-	if err != nil {
-		return nil, err
-	}
-	var own []intake.OwnTally
-	for _, record := range records {
-		day := record.Content.Workday
-		next, err := intake.WorkerTallies(tx, worker, day, day, models.Page{After: record.Seq - 1})
-		if err != nil {
-			return nil, err
-		}
-		if len(next) > 0 && next[0].ID == record.ID {
-			own = append(own, next[0])
-		}
-	}
-	if !slices.ContainsFunc(own, func(t intake.OwnTally) bool { return t.ID == id }) {
-		return nil, errNotFound
-	}
-	return own, nil
 }
 
 // readsDay is a parameter that holds a day, read into a variable.
@@ -180,9 +143,9 @@ func myWeek(rq *request) (*reply, error) {
 		if week.WeekStart, err = weekAsked(tx, asked); err != nil {
 			return err
 		}
-		figures, problems, err := payrun.Preview(tx, rq.Books, *rq.caller.Worker, week.WeekStart)
+		so, err := payrun.Preview(tx, rq.Books, *rq.caller.Worker, week.WeekStart)
 		if err == nil {
-			week.fill(rq, figures, problems)
+			week.fill(rq, so)
 		}
 		return err
 	})
@@ -192,14 +155,14 @@ func myWeek(rq *request) (*reply, error) {
 	return plain(week), nil
 }
 
-func (w *myWeekSoFar) fill(rq *request, figures *payroll.Statement, problems []payrun.Problem) {
+func (w *myWeekSoFar) fill(rq *request, so *payrun.SoFar) {
 	w.WeekEnd = w.WeekStart.AddDays(6)
-	if figures != nil {
-		public := documents.StatementJSON(figures, text.For(rq.language()))
+	if so.Statement != nil {
+		public := documents.StatementJSON(so.Statement, text.For(rq.language()))
 		w.Statement = &public
 	}
-	w.Problems = rq.showProblems(problems)
-	w.Held = slices.ContainsFunc(problems, func(p payrun.Problem) bool { return p.Kind == payrun.Holds })
+	w.Problems = rq.showProblems(so.Problems)
+	w.Held = so.Held()
 }
 
 func (rq *request) showProblems(problems []payrun.Problem) []myProblem {

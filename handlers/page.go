@@ -135,7 +135,7 @@ func faultyQuery(faults []payroll.Fault) error {
 		return nil
 	}
 	f := failureOf(http.StatusBadRequest)
-	f.key, f.query = "problem.query", faults
+	f.Key, f.Query = "problem.query", faults
 	return f
 }
 

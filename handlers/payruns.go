@@ -326,6 +326,6 @@ func payList(rq *request) (*reply, error) {
 func payListRow(b *payrun.Brief) documents.PayListRow {
 	return documents.PayListRow{
 		Number: strconv.FormatInt(b.WorkerNumber, 10), Name: b.WorkerName, WeekStart: b.WeekStart.Date, Worked: b.WorkedMinutes,
-		Totals: payroll.Totals(totalsOf(&b.StatementRow)), Payment: paymentOf(&b.StatementRow), Void: b.VoidedAt != nil, VoidReason: b.VoidReason,
+		Totals: payroll.Totals(totalsOf(&b.StatementRow)), Payment: documents.PaymentOf(&b.StatementRow), Void: b.VoidedAt != nil, VoidReason: b.VoidReason,
 	}
 }

@@ -50,7 +50,7 @@ func postSheet(rq *request, in intake.Sheet) (*reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := sheetReceipt{receipt, rq.entries(&failure{faults: receipt.Faults})}
+	body := sheetReceipt{receipt, rq.entries(&failure{Faults: receipt.Faults})}
 	return plain(body).at("/api/v1/crew-sheets", receipt.ID, receipt.Repeated), nil
 }
 

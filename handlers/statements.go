@@ -88,13 +88,6 @@ func showVoid(r *payrun.StatementRow) *void {
 	return &void{r.VoidedAt.UTC(), r.VoidReason}
 }
 
-func paymentOf(r *payrun.StatementRow) *documents.Payment {
-	if r.PaidOn.IsZero() {
-		return nil
-	}
-	return &documents.Payment{On: r.PaidOn.Date, Method: r.PaidMethod, Reference: r.PaidReference}
-}
-
 // wholeStatement is a statement with everything that belongs to it.
 type wholeStatement struct {
 	ID        uuid.UUID           `json:"id"`
@@ -160,60 +153,12 @@ func showSheet(s *payrun.Sheet, c *text.Catalogue) wholeStatement {
 
 func statementPage(s *payrun.Sheet, c *text.Catalogue) (*reply, error) {
 	var b bytes.Buffer
-	if err := documents.StatementHTML(&b, sheetOf(s), c); err != nil {
+	if err := documents.StatementHTML(&b, documents.SheetOf(s), c); err != nil {
 		return nil, err
 	}
 	r := document("text/html; charset=utf-8", b.Bytes())
 	r.header = http.Header{"Content-Security-Policy": {documents.StatementPolicy()}}
 	return r, nil
-}
-
-// sheetOf turns a kept statement into what its page shows. A statement is paid as soon as its own payment is recorded, whatever is still
-// to be paid in the run.
-func sheetOf(s *payrun.Sheet) documents.StatementSheet {
-	h := s.Heading
-	sheet := documents.StatementSheet{
-		Statement: &s.Figures, ID: s.Row.ID.String(), Run: strconv.FormatInt(s.Run.Number, 10), State: documents.State(s.Run.State), Payment: paymentOf(&s.Row),
-		Employer:    documents.Party{Name: h.Employer.LegalName, Address: lines(h.Employer.Address), TaxNumber: h.Employer.TaxNumber},
-		EngagedBy:   engaging(h.EngagedBy),
-		Worker:      documents.Party{Name: h.Worker.Name, Number: strconv.FormatInt(h.Worker.Number, 10), Address: lines(h.Worker.Address)},
-		PeriodFirst: s.Row.WeekStart.Date, PeriodLast: s.Row.WeekStart.AddDays(6), Payday: h.Payday.Date,
-		Gardens: h.Gardens, RulebookTitle: h.RulebookTitle, RulebookDigest: h.RulebookDigest,
-	}
-	if s.Row.ReissueOf != nil {
-		sheet.Replaces = s.Row.ReissueOf.String()
-	}
-	switch {
-	case s.Row.VoidedAt != nil:
-		sheet.State, sheet.VoidReason = documents.Void, s.Row.VoidReason
-	case sheet.Payment != nil:
-		sheet.State = documents.Paid
-	case sheet.State == documents.Paid:
-		sheet.State = documents.Approved
-	}
-	for _, d := range s.Detail {
-		sheet.Days = append(sheet.Days, documents.DetailRow{
-			Date: d.Date, Start: d.Start, Stop: d.Stop, Kind: d.Kind, Minutes: d.Minutes, Operation: d.Operation, Block: d.Block,
-			Pieces: d.Pieces, Part: d.Part, Unit: d.Unit, Rate: d.Rate,
-		})
-	}
-	return sheet
-}
-
-func lines(address string) []string {
-	if address == "" {
-		return nil
-	}
-	return strings.Split(address, "\n")
-}
-
-// engaging are those who engaged the employer.
-func engaging(all []payrun.Engaging) []documents.Party {
-	parties := make([]documents.Party, len(all))
-	for i, e := range all {
-		parties[i] = documents.Party{Name: e.Name, Address: lines(e.Address)}
-	}
-	return parties
 }
 
 func voidStatement(rq *request, in reasoned) (*reply, error) {
@@ -248,7 +193,7 @@ func showEvents(tx *models.Tx, events []payrun.PaymentEvent) ([]paymentEvent, er
 	for i := range events {
 		by[i] = events[i].RecordedBy
 	}
-	names, err := accountNames(tx, by)
+	names, err := models.AccountNames(tx, by)
 	shown := make([]paymentEvent, len(events))
 	for i, e := range events {
 		shown[i] = paymentEvent{e, names[e.RecordedBy]}

@@ -56,7 +56,7 @@ func TestAStatementIsVoidedAndReissued(t *testing.T) {
 		if len(reissued) != 1 || reissued[0].ReissueOf == nil || *reissued[0].ReissueOf != ana || reissued[0].Totals.Gross != 240_61 {
 			r.Fatalf("%+v", reissued)
 		}
-		r.wantsPage(ana, "en", `<main class="void">`, "Void, nothing is paid on it: the name is misspelt")
+		r.wantsPage(ana, "en", `<main class="sheet void">`, "Void, nothing is paid on it: the name is misspelt")
 		r.wantsPage(ana, "es", "Anulado, con él no se paga nada: the name is misspelt", ">Cuadro<")
 		r.wantsPage(reissued[0].ID, "es", "Toma el lugar del recibo "+ana.String())
 		var own struct{ Items []briefStatement }

@@ -56,3 +56,13 @@ func (a *AccountContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
 	}
 	return c.Done()
 }
+
+// AccountNames are the names of the accounts' owners, by the account.
+func AccountNames(tx *Tx, ids []uuid.UUID) (map[uuid.UUID]string, error) {
+	accounts, err := List[Account](tx, Page{Limit: len(ids)}, OneOf("id", ids))
+	names := make(map[uuid.UUID]string, len(accounts))
+	for _, a := range accounts {
+		names[a.ID] = a.Content.Name
+	}
+	return names, err
+}

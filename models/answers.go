@@ -1,6 +1,7 @@
 package models
 
 import (
+	"math"
 	"strings"
 	"time"
 
@@ -61,6 +62,45 @@ func AnswerTally(tx *Tx, worker, tally, id uuid.UUID, answer Answer, note string
 		return nil, false, err
 	}
 	return a, false, tx.Audit(Audit{Action: string(answer), SubjectKind: "tallies", SubjectID: tally, After: a, Reason: note})
+}
+
+// SaidOfTally is a worker's word on a tally, with the name of the account that gave it.
+type SaidOfTally struct {
+	TallyAnswer
+	Author string `json:"author"`
+}
+
+// AnswersOf reads what was said of tallies, in order.
+func AnswersOf(tx *Tx, tallies []uuid.UUID) ([]SaidOfTally, error) {
+	answers, err := List[TallyAnswer](tx, Page{Limit: math.MaxInt32 - 1}, OneOf("tally_id", tallies))
+	if err != nil {
+		return nil, err
+	}
+	return WithAuthors(tx, answers)
+}
+
+// WithAuthors names whoever gave each answer.
+func WithAuthors(tx *Tx, answers []TallyAnswer) ([]SaidOfTally, error) {
+	by := make([]uuid.UUID, len(answers))
+	for i := range answers {
+		by[i] = answers[i].AnsweredBy
+	}
+	names, err := AccountNames(tx, by)
+	said := make([]SaidOfTally, len(answers))
+	for i, a := range answers {
+		said[i] = SaidOfTally{a, names[a.AnsweredBy]}
+	}
+	return said, err
+}
+
+// LastAnswers is the last word on each of these tallies on which there is one.
+func LastAnswers(tx *Tx, tallies []uuid.UUID) (map[uuid.UUID]*SaidOfTally, error) {
+	answers, err := AnswersOf(tx, tallies)
+	last := make(map[uuid.UUID]*SaidOfTally, len(answers))
+	for i := range answers {
+		last[answers[i].TallyID] = &answers[i]
+	}
+	return last, err
 }
 
 // ownTally wants a tally that stands and is the worker's, or a provisional hand's who turned out to be them.

@@ -119,7 +119,7 @@ func exists(pattern string) bool {
 	}
 	found := false
 	_ = filepath.WalkDir(root, func(_ string, entry fs.DirEntry, err error) error {
-		if err == nil && entry.Name() == ".git" {
+		if err == nil && entry.IsDir() && entry.Name() == ".git" {
 			return fs.SkipDir
 		}
 		if err == nil && entry.Name() == pattern {

@@ -8,6 +8,7 @@ import (
 	"io"
 	"slices"
 
+	"palmero/handlers/look"
 	"palmero/handlers/text"
 	"palmero/payroll"
 	"palmero/payroll/dated"
@@ -79,9 +80,16 @@ var statementSource string
 
 var statementTemplate = template.Must(template.New("statement").Parse(statementSource))
 
+// pageStyle is that of the page by itself: the colours and the sheet.
+var pageStyle = look.Palette + statementStyle
+
+// StatementStyle is a style sheet for the fragments that StatementBody and LinesHTML write, within an element of the class "sheet"; the colours are
+// those of package look.
+func StatementStyle() string { return statementStyle }
+
 // StatementPolicy is a Content-Security-Policy under which the page of StatementHTML shows as it should: its own style and nothing else.
 func StatementPolicy() string {
-	sum := sha256.Sum256([]byte(statementStyle))
+	sum := sha256.Sum256([]byte(pageStyle))
 	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 }
 
@@ -89,7 +97,17 @@ func StatementPolicy() string {
 // books' wage statement rules ask for (California Labor Code 226(a) and 226.2(a)(2), 29 CFR 500.80, 20 CFR 655.122(k)), but for the
 // balance of sick leave, of which it says whom to ask.
 func StatementHTML(w io.Writer, sheet StatementSheet, c *text.Catalogue) error {
-	return statementTemplate.Execute(w, statementPage{Catalogue: c, StatementSheet: sheet, Style: template.CSS(statementStyle)})
+	return statementTemplate.Execute(w, statementPage{Catalogue: c, StatementSheet: sheet, Style: template.CSS(pageStyle)})
+}
+
+// StatementBody writes what StatementHTML has between its main tags, to stand on a page with others of its kind.
+func StatementBody(w io.Writer, sheet StatementSheet, c *text.Catalogue) error {
+	return statementTemplate.ExecuteTemplate(w, "body", statementPage{Catalogue: c, StatementSheet: sheet})
+}
+
+// LinesHTML writes a statement's lines and totals alone, as a table: each line with how it came about and the provision that it rests on.
+func LinesHTML(w io.Writer, s *payroll.Statement, c *text.Catalogue) error {
+	return statementTemplate.ExecuteTemplate(w, "lines", statementPage{Catalogue: c, StatementSheet: StatementSheet{Statement: s}})
 }
 
 // statementPage is what the template sees.
@@ -161,32 +179,6 @@ func (p statementPage) Title(l payroll.Line) string {
 
 // Reason says how a line came to its amount.
 func (p statementPage) Reason(l payroll.Line) string { return p.Say(l.Basis.Key, l.Basis.Terms) }
-
-// Quantity writes a quantity with its unit: minutes as hours.
-func (p statementPage) Quantity(quantity, unit string) string {
-	switch unit {
-	case "sum": // one of a sum as given: no quantity to a reader
-		return ""
-	case "minute":
-		return p.Value(minutesOf(quantity)) + " h"
-	}
-	n, err := payroll.ParsePieces(quantity)
-	if err != nil { // a part of a lot has a fourth decimal
-		return quantity + " " + p.Unit(unit, true)
-	}
-	return p.Value(n) + " " + p.Unit(unit, n.String() != "1")
-}
-
-// minutesOf reads a quantity of minutes, which may end in a half.
-func minutesOf(quantity string) any {
-	if n, err := payroll.ParsePieces(quantity); err == nil && n%1000 == 0 {
-		return payroll.Minutes(n / 1000)
-	}
-	return quantity
-}
-
-// Day writes a date with its day of the week.
-func (p statementPage) Day(d dated.Date) string { return p.Weekday(d) + " " + p.Value(d) }
 
 // Spell is one kind of time and how much of it there was.
 type spell struct {

@@ -243,12 +243,12 @@ func TestStatementHTMLStates(t *testing.T) {
 // A void statement carries a mark and a word, and its sum is struck out; the one in its place says whose place it takes.
 func TestStatementHTMLOfAVoidStatementAndItsReissue(t *testing.T) {
 	s := sheet(t)
-	if html := page(t, s, text.English); strings.Contains(html, `class="void"`) || strings.Contains(html, "Takes the place") {
+	if html := page(t, s, text.English); strings.Contains(html, `sheet void`) || strings.Contains(html, "Takes the place") {
 		t.Error("void without cause")
 	}
 	s.State, s.Payment, s.VoidReason = Void, nil, "the name is misspelt"
 	html := page(t, s, text.English)
-	for _, want := range []string{`<main class="void">`, `<p class="state void">`, `.state.void::before { content: "✕ "; }`} {
+	for _, want := range []string{`<main class="sheet void">`, `<p class="state void">`, `.sheet .state.void::before { content: "✕ "; }`} {
 		if !strings.Contains(html, want) {
 			t.Errorf("no %q", want)
 		}

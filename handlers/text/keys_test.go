@@ -13,7 +13,7 @@ import (
 )
 
 // messageKey is what a string in the source looks like if it is the key of a message.
-var messageKey = regexp.MustCompile(`^(fault|problem|pay_problem|note|basis|line|title|input|reckon)\.[a-z][a-z0-9_.]*[a-z0-9]$`)
+var messageKey = regexp.MustCompile(`^(page|fault|problem|pay_problem|note|basis|line|title|input|reckon)\.[a-z][a-z0-9_.]*[a-z0-9]$`)
 
 // Every message that the source asks for is there, in every language. The pay engine puts some of its keys together; its own tests
 // look after them.

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"time"
 
 	"palmero/payroll"
 	"palmero/payroll/dated"
@@ -150,6 +151,42 @@ func (c *Catalogue) date(d dated.Date) string {
 // Weekday says the day of the week of a date, shortly.
 func (c *Catalogue) Weekday(d dated.Date) string {
 	return c.Say("weekday."+strconv.Itoa(int(d.Weekday())), nil)
+}
+
+// Day writes a date with its day of the week.
+func (c *Catalogue) Day(d dated.Date) string { return c.Weekday(d) + " " + c.Value(d) }
+
+// Moment writes an instant on the clock of the time's own place, to the minute.
+func (c *Catalogue) Moment(t time.Time) string {
+	return c.Day(dated.DateOf(t)) + ", " + t.Format("15:04")
+}
+
+// Quantity writes a line's quantity with its unit: minutes as hours, and nothing for one of a sum as given.
+func (c *Catalogue) Quantity(quantity, unit string) string {
+	switch unit {
+	case "sum":
+		return ""
+	case "minute":
+		return c.Value(minutesOf(quantity)) + " h"
+	}
+	n, err := payroll.ParsePieces(quantity)
+	if err != nil { // a part of a lot has a fourth decimal
+		return quantity + " " + c.Unit(unit, true)
+	}
+	return c.Count(n, unit)
+}
+
+// Count writes a number of pieces with its unit: "64 bunches".
+func (c *Catalogue) Count(n payroll.Pieces, unit string) string {
+	return c.Value(n) + " " + c.Unit(unit, n != payroll.Pieces(1000))
+}
+
+// minutesOf reads a quantity of minutes, which may end in a half.
+func minutesOf(quantity string) any {
+	if n, err := payroll.ParsePieces(quantity); err == nil && n%1000 == 0 {
+		return payroll.Minutes(n / 1000)
+	}
+	return quantity
 }
 
 // trimRate takes the third and fourth decimals off a rate where they are zero.

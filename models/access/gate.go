@@ -51,6 +51,7 @@ type Granted struct {
 	Caller         Caller
 	RefreshToken   string
 	RefreshExpires time.Time
+	Lifetime       time.Duration // of the refresh token
 }
 
 // Name is how somebody names themself: the employer, then the account.

@@ -65,7 +65,7 @@ func (g *Gate) issue(tx *models.Tx, a *models.Account, s *session, predecessor *
 		return nil, err
 	}
 	return &Granted{
-		Employer: tx.Employer, RefreshToken: token, RefreshExpires: t.ExpiresAt,
+		Employer: tx.Employer, RefreshToken: token, RefreshExpires: t.ExpiresAt, Lifetime: t.ExpiresAt.Sub(tx.Now),
 		Caller: Caller{Account: a.ID, Session: s.ID, Role: a.Content.Role, Language: a.Content.Language, Name: a.Content.Name, Worker: a.Content.WorkerID},
 	}, nil
 }

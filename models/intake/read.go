@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -83,4 +84,36 @@ func WorkerTallies(tx *models.Tx, worker uuid.UUID, from, to models.Date, p mode
 		  AND t.workday BETWEEN ? AND ? AND t.seq > ?
 		ORDER BY t.seq LIMIT ?`, tx.Employer, worker, worker, from, to, p.After, p.Limit+1).Scan(&rows).Error
 	return rows, err
+}
+
+// IDsOf are the identifiers of tallies.
+func IDsOf(tallies []OwnTally) []uuid.UUID {
+	ids := make([]uuid.UUID, len(tallies))
+	for i := range tallies {
+		ids[i] = tallies[i].ID
+	}
+	return ids
+}
+
+// OwnChain is the chain of corrections of one of a worker's tallies, oldest first. Where it passed through another worker's hands, that part is left out.
+func OwnChain(tx *models.Tx, worker, id uuid.UUID) ([]OwnTally, error) {
+	records, err := models.Chain[models.TallyContent](tx, id)
+	if err != nil {
+		return nil, err
+	}
+	var own []OwnTally
+	for _, record := range records {
+		day := record.Content.Workday
+		next, err := WorkerTallies(tx, worker, day, day, models.Page{After: record.Seq - 1})
+		if err != nil {
+			return nil, err
+		}
+		if len(next) > 0 && next[0].ID == record.ID {
+			own = append(own, next[0])
+		}
+	}
+	if !slices.ContainsFunc(own, func(t OwnTally) bool { return t.ID == id }) {
+		return nil, &models.Error{Kind: models.NotFound, Key: "problem.not_found"}
+	}
+	return own, nil
 }

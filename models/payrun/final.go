@@ -34,7 +34,7 @@ func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map
 		if only != nil && !only[o.worker.ID] {
 			continue
 		}
-		s := res.take(r, o.week(r, run))
+		s := res.take(r, o.week(r, run), false)
 		if s == nil {
 			continue
 		}

@@ -50,6 +50,7 @@ type selection struct {
 	through   dated.Date         // the last day that counts; the week's last where zero
 	only      map[uuid.UUID]bool // make these workers' statements alone; everybody's where nil
 	paidToo   bool               // also of workers whose week stands on an approved statement
+	heldToo   bool               // also hand on the weeks that something holds, which have no figures
 	bare      bool               // the week by itself, without what is owed for other weeks
 }
 

@@ -9,16 +9,38 @@ import (
 	"palmero/payroll/rulebook"
 )
 
-// Preview reckons one worker's week as the records are now, paid or not, without keeping anything. The statement is nil where something holds it.
-func Preview(tx *models.Tx, books *rulebook.Library, worker uuid.UUID, weekStart dated.Date) (*payroll.Statement, []Problem, error) {
-	var figures *payroll.Statement
-	sel := selection{weekStart: weekStart, only: map[uuid.UUID]bool{worker: true}, paidToo: true}
+// SoFar is one worker's week as the records are now.
+type SoFar struct {
+	Statement *payroll.Statement // nil where nothing is recorded yet, or something holds it
+	Detail    []Detail           // the worker's days, held or not
+	Problems  []Problem
+}
+
+// Held tells whether something keeps the week's pay back.
+func (s *SoFar) Held() bool {
+	for _, p := range s.Problems {
+		if p.Kind == Holds {
+			return true
+		}
+	}
+	return false
+}
+
+// Preview reckons one worker's week, paid or not, without keeping anything.
+func Preview(tx *models.Tx, books *rulebook.Library, worker uuid.UUID, weekStart dated.Date) (*SoFar, error) {
+	var so SoFar
+	sel := selection{weekStart: weekStart, only: map[uuid.UUID]bool{worker: true}, paidToo: true, heldToo: true}
 	res, err := reckon(tx, books, sel, func(s *statement) error {
-		figures = s.figures
+		so.Statement, so.Detail = s.figures, s.details
 		return nil
 	})
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	return figures, res.problems, nil
+	for _, p := range res.problems {
+		if p.WorkerID == worker { // what else there is concerns the office
+			so.Problems = append(so.Problems, p)
+		}
+	}
+	return &so, nil
 }

@@ -2,6 +2,7 @@ package payrun
 
 import (
 	"encoding/json"
+	"math"
 	"strings"
 	"time"
 
@@ -204,15 +205,18 @@ type Brief struct {
 	WorkerName   string
 }
 
+// inBrief reads statements in brief; conditions and an order follow.
+const inBrief = `SELECT s.employer_id, s.id, s.seq, s.run_id, s.worker_id, s.week_start, s.straight_time, s.premiums, s.other, s.gross, s.taxes, s.deductions,
+		s.reimbursements, s.net, s.worked_minutes, s.paid_on, s.paid_method, s.paid_reference, s.voided_at, s.void_reason, s.reissue_of, r.number AS run_number, r.state, w.number AS worker_number, w.name AS worker_name
+	FROM statements s
+	JOIN pay_runs r ON r.employer_id = s.employer_id AND r.id = s.run_id
+	JOIN workers w ON w.employer_id = s.employer_id AND w.id = s.worker_id
+	WHERE s.employer_id = ? AND `
+
 // briefs reads statements in brief, in the order of arrival, one more than the limit where more follow.
 func briefs(tx *models.Tx, condition string, id uuid.UUID, p models.Page) ([]Brief, error) {
 	var rows []Brief
-	err := tx.DB().Raw(`SELECT s.employer_id, s.id, s.seq, s.run_id, s.worker_id, s.week_start, s.straight_time, s.premiums, s.other, s.gross, s.taxes, s.deductions,
-			s.reimbursements, s.net, s.worked_minutes, s.paid_on, s.paid_method, s.paid_reference, s.voided_at, s.void_reason, s.reissue_of, r.number AS run_number, r.state, w.number AS worker_number, w.name AS worker_name
-		FROM statements s
-		JOIN pay_runs r ON r.employer_id = s.employer_id AND r.id = s.run_id
-		JOIN workers w ON w.employer_id = s.employer_id AND w.id = s.worker_id
-		WHERE s.employer_id = ? AND `+condition+` AND s.seq > ? ORDER BY s.seq LIMIT ?`, tx.Employer, id, p.After, p.Limit+1).Scan(&rows).Error
+	err := tx.DB().Raw(inBrief+condition+` AND s.seq > ? ORDER BY s.seq LIMIT ?`, tx.Employer, id, p.After, p.Limit+1).Scan(&rows).Error
 	return rows, err
 }
 
@@ -221,24 +225,62 @@ func RunStatements(tx *models.Tx, run uuid.UUID, p models.Page) ([]Brief, error)
 	return briefs(tx, "s.run_id = ?", run, p)
 }
 
+// ofWorker keeps the statements that a worker may see: theirs, of runs that were approved.
+const ofWorker = "r.state <> 'draft' AND s.worker_id = ?"
+
 // WorkerStatements lists a worker's statements of approved runs.
 func WorkerStatements(tx *models.Tx, worker uuid.UUID, p models.Page) ([]Brief, error) {
-	return briefs(tx, "r.state <> 'draft' AND s.worker_id = ?", worker, p)
+	return briefs(tx, ofWorker, worker, p)
 }
 
-// CurrentWeek is the first day of the workweek that today falls in for an employer, by the clock of the garden with the lowest number.
+// LatestStatements lists a worker's statements of approved runs from the latest back, at most limit: all of them, or with before those that came before
+// that place in the order of arrival.
+func LatestStatements(tx *models.Tx, worker uuid.UUID, before int64, limit int) ([]Brief, error) {
+	if before <= 0 {
+		before = math.MaxInt64
+	}
+	var rows []Brief
+	err := tx.DB().Raw(inBrief+ofWorker+` AND s.seq < ? ORDER BY s.seq DESC LIMIT ?`, tx.Employer, worker, before, limit).Scan(&rows).Error
+	return rows, err
+}
+
+// CurrentWeek is the first day of the workweek that today falls in for an employer.
 func CurrentWeek(tx *models.Tx) (dated.Date, error) {
+	today, err := Today(tx)
+	if err != nil {
+		return dated.Date{}, err
+	}
 	profile, err := tx.Profile()
 	if err != nil {
 		return dated.Date{}, err
 	}
-	today := dated.DateOf(tx.Now)
-	var garden models.Garden
-	if err := tx.DB().Order("number").Limit(1).Find(&garden).Error; err != nil {
+	return models.WeekOf(today, profile.Content.WeekStart), nil
+}
+
+// Today is the workday that it is now for an employer, by the clock of the garden with the lowest number.
+func Today(tx *models.Tx) (dated.Date, error) {
+	profile, err := tx.Profile()
+	if err != nil {
 		return dated.Date{}, err
 	}
-	if loc, err := models.Zone(garden.Content.TimeZone); err == nil && garden.Content.TimeZone != "" {
-		today = dated.DateOf(tx.Now.In(loc).Add(-time.Duration(profile.Content.WorkdayStart) * time.Minute))
+	zone, err := HomeZone(tx)
+	if err != nil {
+		return dated.Date{}, err
 	}
-	return models.WeekOf(today, profile.Content.WeekStart), nil
+	return dated.DateOf(tx.Now.In(zone).Add(-time.Duration(profile.Content.WorkdayStart) * time.Minute)), nil
+}
+
+// HomeZone is where the clocks show the time by which an employer's people live: that of the garden with the lowest number, or UTC where there is none.
+func HomeZone(tx *models.Tx) (*time.Location, error) {
+	var garden models.Garden
+	if err := tx.DB().Order("number").Limit(1).Find(&garden).Error; err != nil {
+		return nil, err
+	}
+	if garden.Content.TimeZone == "" {
+		return time.UTC, nil
+	}
+	if zone, err := models.Zone(garden.Content.TimeZone); err == nil {
+		return zone, nil
+	}
+	return time.UTC, nil
 }

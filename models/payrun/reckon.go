@@ -82,18 +82,21 @@ func (res *result) takeAll(r *records, sel selection) []*statement {
 		if !sel.paidToo && r.paid[w.worker.ID] || sel.only != nil && !sel.only[w.worker.ID] {
 			continue
 		}
-		if s := res.take(r, w); s != nil {
+		if s := res.take(r, w, sel.heldToo); s != nil {
 			statements = append(statements, s)
 		}
 	}
 	return statements
 }
 
-// take reckons one worker's week into the result, and returns its statement; nil where something holds it.
-func (res *result) take(r *records, w *workerWeek) *statement {
+// take reckons one worker's week into the result, and returns its statement: where something holds it, without figures or, unless heldToo, nil.
+func (res *result) take(r *records, w *workerWeek, heldToo bool) *statement {
 	s := res.reckonWeek(r, w)
 	res.inputs.add(s)
 	if s.figures == nil {
+		if heldToo {
+			return s
+		}
 		return nil
 	}
 	res.statements++

@@ -1,0 +1,26 @@
+package pages
+
+import (
+	"palmero/models"
+)
+
+func homePages() []Page {
+	return []Page{
+		{Method: "GET", Path: "/", Roles: everyone, Nav: "page.nav.home", handle: home},
+	}
+}
+
+// Need is something that waits for the reader: a mark and a sentence, and where to see to it under which verb.
+type Need struct {
+	Mark       Mark
+	Path, Verb string // Verb is said already; Path "" where there is nothing to go to
+}
+
+// home is the first page of a role: what needs its people now.
+func home(v *visit) (*answer, error) {
+	switch v.caller.Role {
+	case models.RoleWorker, models.RoleCrewLead:
+		return ownHome(v)
+	}
+	return show("home", nil), nil
+}

@@ -1,0 +1,37 @@
+package pages
+
+import (
+	"slices"
+
+	"palmero/models"
+)
+
+// Page is a line of the table of pages.
+type Page struct {
+	Method string
+	Path   string        // in the trade's words, parameters in braces: /my/statements/{id}
+	Open   bool          // whether it is for whoever is not signed in
+	Roles  []models.Role // who may; nobody else may
+	Nav    string        // where the page stands in the navigation: the key of its name there; "": nowhere
+
+	handle handler
+}
+
+// handler does what a page does once it is known who asks.
+type handler func(v *visit) (*answer, error)
+
+// Pages lists all pages. Those of one concern are listed at the top of its file; the navigation keeps their order.
+func Pages() []Page {
+	return slices.Concat(homePages(), ownWorkPages(), ownStatementPages(), accountPages(), signInPages())
+}
+
+// Who may do what. There is no shorthand for everything: a role that is not named is refused.
+var (
+	everyone = []models.Role{models.RoleWorker, models.RoleCrewLead, models.RoleClerk, models.RoleSafetyOfficer, models.RoleAdministrator}
+	hands    = []models.Role{models.RoleWorker, models.RoleCrewLead} // those whose own work is recorded
+)
+
+// navigation lists the pages that a role finds in the navigation.
+func navigation(role models.Role) []Page {
+	return slices.DeleteFunc(Pages(), func(p Page) bool { return p.Nav == "" || !slices.Contains(p.Roles, role) })
+}
