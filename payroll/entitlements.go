@@ -18,8 +18,10 @@ type DayOwed struct {
 	Meals        []MealOwed
 	CoolDowns    int     // periods owed in high heat, beside those that fall together with a rest or meal
 	CoolDown     Minutes // length of one
-	Recovery     Minutes // of recovery periods recorded
-	Decisions    []Decision
+	// CoolDownsIfHot are the periods that the day has if it was as hot as that.
+	CoolDownsIfHot int
+	Recovery       Minutes // of recovery periods recorded
+	Decisions      []Decision
 }
 
 // MealOwed is a meal period that a day has.
@@ -40,12 +42,26 @@ type MealRecorded struct {
 	Late    bool
 }
 
-// Decision is left to the clerk: the records speak against the employer until they are answered, either by what happened or by
-// listing the period as not provided, which costs Premium.
+// Decision is left to the clerk: the records of a day speak against the employer until they are answered, either by what happened or by listing the period
+// as not provided Missed times, which costs Premium. What costs one premium together is one decision: the meal periods of a day, and its rest and recovery
+// periods where the book pays an hour for a day on which any was missed.
 type Decision struct {
-	Period  Period
-	Reasons []string // codes of the statement's notes, such as "meal_late"
-	Premium Cents    // what the week's gross grows by
+	Date        dated.Date `json:"date"`
+	Period      Period     `json:"period"` // recovery where no rest period is amiss
+	Missed      int        `json:"missed"`
+	Reasons     []Reason   `json:"reasons"`                // why, the most telling last
+	Premium     Cents      `json:"premium"`                // what the week's gross grows by, the other decisions left aside
+	Basis       Basis      `json:"basis"`                  // the arithmetic of the premium; without a key where the book pays none
+	Authority   string     `json:"authority"`              // of the premium
+	Waivable    Meal       `json:"waivable,omitempty"`     // the meal period that the day is short enough to waive by mutual consent; empty where there is none
+	RestDue     Minutes    `json:"rest_due,omitempty"`     // rest periods that are owed and not recorded
+	RecoveryDue Minutes    `json:"recovery_due,omitempty"` // and recovery periods
+}
+
+// Reason is one thing that the records of a day show: a code such as "meal_late", and its figures.
+type Reason struct {
+	Code  string `json:"code"`
+	Terms Terms  `json:"terms"`
 }
 
 // Entitlements says for each day of a week what rest, meal and cool-down periods are owed and recorded, and proposes a premium where
@@ -56,14 +72,20 @@ func Entitlements(books *rulebook.Library, w *Week, heat []dated.Date) ([]DayOwe
 	if len(faults) > 0 {
 		return nil, faults
 	}
+	return EntitlementsOf(books, w, s, heat), nil
+}
+
+// EntitlementsOf says the same of a week of which the statement is at hand.
+func EntitlementsOf(books *rulebook.Library, w *Week, s *Statement, heat []dated.Date) []DayOwed {
 	r, _ := open(books, w)
+	p := proposals{books: books, week: w, statement: s}
 	owed := make([]DayOwed, len(r.days))
 	for i := range r.days {
 		d := &r.days[i]
 		owed[i] = r.dayOwed(d, slices.Contains(heat, d.Date))
-		owed[i].Decisions = decisions(books, w, s, d.Date)
+		owed[i].Decisions = p.of(r, d, &owed[i])
 	}
-	return owed, nil
+	return owed
 }
 
 func (r *reckoning) dayOwed(d *workday, hot bool) DayOwed {
@@ -79,8 +101,11 @@ func (r *reckoning) dayOwed(d *workday, hot bool) DayOwed {
 			o.Recovery += s.minutes
 		}
 	}
-	if _, rule := r.book.CoolDowns(d.Date); hot && rule != nil {
-		o.CoolDowns, o.CoolDown = rule.Extra(int(d.worked)), Minutes(rule.Minutes)
+	if _, rule := r.book.CoolDowns(d.Date); rule != nil {
+		o.CoolDown, o.CoolDownsIfHot = Minutes(rule.Minutes), rule.Extra(int(d.worked))
+		if hot {
+			o.CoolDowns = o.CoolDownsIfHot
+		}
 	}
 	o.Meals = r.mealsOwed(d)
 	return o
@@ -149,47 +174,4 @@ func (d *workday) instant(minute int64) time.Time {
 		}
 	}
 	return at
-}
-
-// decisions are what the notes of a day leave to decide, meals before rests. A period that is listed as not provided is decided.
-func decisions(books *rulebook.Library, w *Week, s *Statement, date dated.Date) []Decision {
-	reasons := map[Period][]string{}
-	for _, n := range s.Notes {
-		if n.Date != date {
-			continue
-		}
-		switch n.Code {
-		case "meal_due", "second_meal_due", "meal_short", "meal_late":
-			reasons[MissedMeal] = append(reasons[MissedMeal], n.Code)
-		case "rest_short":
-			reasons[MissedRest] = append(reasons[MissedRest], n.Code)
-		}
-	}
-	var all []Decision
-	for _, period := range []Period{MissedMeal, MissedRest} {
-		if len(reasons[period]) > 0 && !notProvided(w, date, period) {
-			all = append(all, Decision{period, reasons[period], premiumFor(books, w, s, date, period)})
-		}
-	}
-	return all
-}
-
-func notProvided(w *Week, date dated.Date, period Period) bool {
-	return slices.ContainsFunc(w.Days, func(d Day) bool { return d.Date == date && slices.Contains(d.PeriodsNotProvided, period) })
-}
-
-// premiumFor is what a week's gross grows by where a period of a day is listed as not provided.
-func premiumFor(books *rulebook.Library, w *Week, s *Statement, date dated.Date, period Period) Cents {
-	with := *w
-	with.Days = slices.Clone(w.Days)
-	for i := range with.Days {
-		if d := &with.Days[i]; d.Date == date {
-			d.PeriodsNotProvided = append(slices.Clone(d.PeriodsNotProvided), period)
-		}
-	}
-	after, faults := Reckon(books, &with)
-	if len(faults) > 0 {
-		return 0
-	}
-	return after.Totals.Gross - s.Totals.Gross
 }

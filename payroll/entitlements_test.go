@@ -57,7 +57,7 @@ func TestMealsFromClockTimes(t *testing.T) {
 				meals = append(meals, mealText(m))
 			}
 			for _, d := range o.Decisions {
-				decided = append(decided, string(d.Period)+" "+strings.Join(d.Reasons, ",")+" "+d.Premium.String())
+				decided = append(decided, string(d.Period)+" "+codesOf(d)+" "+d.Premium.String())
 			}
 			if diff := cmp.Diff(test.want, meals); diff != "" {
 				t.Errorf("meals (-want +got):\n%s", diff)
@@ -67,6 +67,14 @@ func TestMealsFromClockTimes(t *testing.T) {
 			}
 		})
 	}
+}
+
+func codesOf(d Decision) string {
+	codes := make([]string, len(d.Reasons))
+	for i, r := range d.Reasons {
+		codes[i] = r.Code
+	}
+	return strings.Join(codes, ",")
 }
 
 func mealText(m MealOwed) string {
@@ -106,7 +114,7 @@ func TestRestsAndCoolDowns(t *testing.T) {
 	day := dated.MustDate("2026-02-16")
 	const long = `{"date": "2026-02-16", "time": [{"kind": "hourly", "minutes": 575}, {"kind": "rest", "minutes": 15}, {"kind": "recovery", "minutes": 25}, {"kind": "meal", "minutes": 30}]`
 	o := owedOn(t, long, day)
-	want := DayOwed{Date: day, Worked: 615, Rests: 3, RestLength: 10, RestRecorded: 15, CoolDowns: 2, CoolDown: 10, Recovery: 25}
+	want := DayOwed{Date: day, Worked: 615, Rests: 3, RestLength: 10, RestRecorded: 15, CoolDowns: 2, CoolDownsIfHot: 2, CoolDown: 10, Recovery: 25}
 	got := o
 	got.Meals, got.Decisions = nil, nil
 	if diff := cmp.Diff(want, got, cmp.Comparer(func(a, b dated.Date) bool { return a == b })); diff != "" {
@@ -154,7 +162,7 @@ func TestPremiumsProposedAreThosePaid(t *testing.T) {
 				}
 				for i := range w.Days {
 					if day := w.Days[i]; day.Date == o.Date {
-						w.Days[i].PeriodsNotProvided = append([]Period{d.Period}, day.PeriodsNotProvided...)
+						w.Days[i].Miss(d)
 						if after := reckonDrawn(t, w); after.Totals.Gross-before.Totals.Gross != d.Premium {
 							t.Fatalf("proposed %s, paid %s", d.Premium, after.Totals.Gross-before.Totals.Gross)
 						}
