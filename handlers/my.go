@@ -168,7 +168,7 @@ func (w *myWeekSoFar) fill(rq *request, so *payrun.SoFar) {
 func (rq *request) showProblems(problems []payrun.Problem) []myProblem {
 	shown := make([]myProblem, len(problems))
 	for i, p := range problems {
-		shown[i] = myProblem{p.Kind, p.Code, dateOrNull(p.Date), rq.say(p.Code, p.Terms)}
+		shown[i] = myProblem{p.Kind, p.Code, dateOrNull(p.Date), rq.sayProblem(&p)}
 	}
 	return shown
 }

@@ -189,7 +189,7 @@ type runProblem struct {
 }
 
 func (rq *request) showProblem(p *payrun.KeptProblem) runProblem {
-	shown := runProblem{No: p.No, Kind: p.Kind, Code: p.Code, Date: dateOrNull(p.Date), Text: rq.say(p.Code, p.Terms), Decision: p.Decision}
+	shown := runProblem{No: p.No, Kind: p.Kind, Code: p.Code, Date: dateOrNull(p.Date), Text: rq.sayProblem(&p.Problem), Decision: p.Decision}
 	if p.WorkerID != uuid.Nil {
 		shown.Worker = &workerInBrief{p.WorkerID, p.WorkerNumber, p.WorkerName}
 	}

@@ -296,7 +296,7 @@ func TestProblemsAreToldAndDecided(t *testing.T) {
 		noMeal := entry(r.ours.worker, "2026-02-24", "piece", "06:00", "12:00")
 		r.do("POST", sheetsPath, r.lead(), object{
 			"id": models.NewID(), "crew_id": r.ours.crew, "workday": "2026-02-24", "garden_id": r.ours.garden, "recorded_at": "2026-02-24T15:00:00-08:00",
-			"time": []object{noMeal}, "tallies": []object{r.ours.tally(r.ours.worker, 200)},
+			"roll": []uuid.UUID{r.ours.lead}, "time": []object{noMeal}, "tallies": []object{r.ours.tally(r.ours.worker, 200)},
 		}).wants(http.StatusCreated)
 		sheet["time"] = append(sheet["time"].([]object), open)
 		r.do("POST", sheetsPath, r.lead(), sheet).wants(http.StatusCreated)
@@ -317,22 +317,24 @@ func TestProblemsAreToldAndDecided(t *testing.T) {
 		if p := found["pay_problem.time_open"]; p.Kind != "holds" || p.Date == nil || p.Date.String() != workday {
 			r.Errorf("%+v", p)
 		}
-		meal := found["note.meal_due"]
-		if meal.Kind != "decide" || meal.Decision != nil {
-			r.Fatalf("%+v in %+v", meal, page.Items)
+		called := found["pay_problem.on_roll_without_time"]
+		if called.Kind != "decide" || called.Decision != nil {
+			r.Fatalf("%+v in %+v", called, page.Items)
 		}
+		breaks := v.path(fmt.Sprintf("/problems/%d/decision", found["break.meal_due"].No))
+		r.do("POST", breaks, r.clerk(), object{"decision": "she ate"}).wantsKey(http.StatusConflict, "problem.answer_the_question")
 		r.do("GET", v.path("/problems?limit=1"), r.admin(), nil).into(&page)
 		if page.Next == "" || len(page.Items) != 1 {
 			r.Errorf("%+v", page)
 		}
-		decision := v.path(fmt.Sprintf("/problems/%d/decision", meal.No))
+		decision := v.path(fmt.Sprintf("/problems/%d/decision", called.No))
 		r.do("POST", decision, r.clerk(), object{"decision": ""}).wantsFaults(http.StatusUnprocessableEntity, "/decision")
 		var decided runProblem
-		r.do("POST", decision, r.clerk(), object{"decision": "the meal was taken, the lead forgot it"}).wants(http.StatusOK).into(&decided)
+		r.do("POST", decision, r.clerk(), object{"decision": "he was ill that day, the lead forgot it"}).wants(http.StatusOK).into(&decided)
 		if decided.Decision == nil || decided.Decision.DecidedBy != r.clerk().account {
 			r.Errorf("%+v", decided)
 		}
-		r.do("POST", decision, r.clerk(), object{"decision": "the meal was taken, the lead forgot it"}).wants(http.StatusOK)
+		r.do("POST", decision, r.clerk(), object{"decision": "he was ill that day, the lead forgot it"}).wants(http.StatusOK)
 		r.do("POST", decision, r.clerk(), object{"decision": "something else"}).wantsKey(http.StatusConflict, "problem.decided_already")
 		held := v.path(fmt.Sprintf("/problems/%d/decision", found["pay_problem.time_open"].No))
 		r.do("POST", held, r.clerk(), object{"decision": "pay it"}).wantsKey(http.StatusConflict, "problem.not_to_decide")
@@ -376,7 +378,7 @@ func TestPayIsTheEmployersOwn(t *testing.T) {
 		statement := r.briefs(v)[0].ID
 		match := []string{"If-Match", v.match()}
 		adjustment := r.lateTally(20).AdjustmentID
-		for _, route := range slices.Concat(sheetRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), adjustmentRoutes(), myRoutes()) {
+		for _, route := range slices.Concat(sheetRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), adjustmentRoutes(), myRoutes()) {
 			if !strings.Contains(route.Path, "{") {
 				continue
 			}

@@ -26,7 +26,7 @@ type handler func(rq *request) (*reply, error)
 func Routes() []Route {
 	return slices.Concat(
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
-		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
+		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 	)
 }

@@ -72,18 +72,23 @@ func Entitlements(books *rulebook.Library, w *Week, heat []dated.Date) ([]DayOwe
 	if len(faults) > 0 {
 		return nil, faults
 	}
-	return EntitlementsOf(books, w, s, heat), nil
+	owed, prices := EntitlementsOf(books, w, s, heat), NewPrices(books, w, s)
+	for i := range owed {
+		for j := range owed[i].Decisions {
+			prices.Put(&owed[i].Decisions[j])
+		}
+	}
+	return owed, nil
 }
 
-// EntitlementsOf says the same of a week of which the statement is at hand.
+// EntitlementsOf says the same of a week of which the statement is at hand, but for the premiums: they depend on what else is decided.
 func EntitlementsOf(books *rulebook.Library, w *Week, s *Statement, heat []dated.Date) []DayOwed {
 	r, _ := open(books, w)
-	p := proposals{books: books, week: w, statement: s}
 	owed := make([]DayOwed, len(r.days))
 	for i := range r.days {
 		d := &r.days[i]
 		owed[i] = r.dayOwed(d, slices.Contains(heat, d.Date))
-		owed[i].Decisions = p.of(r, d, &owed[i])
+		owed[i].Decisions = r.decisions(s, d, &owed[i])
 	}
 	return owed
 }

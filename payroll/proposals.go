@@ -1,6 +1,7 @@
 package payroll
 
 import (
+	"maps"
 	"slices"
 	"time"
 
@@ -8,21 +9,26 @@ import (
 	"palmero/payroll/rulebook"
 )
 
-// proposals finds the decisions of a week's days, and what each would cost.
-type proposals struct {
+// Prices puts their premiums to the decisions of a week.
+type Prices struct {
 	books     *rulebook.Library
 	week      *Week
 	statement *Statement
-	hourly    map[Period]*Decision // by period: what one more day costs, where the book pays an hour whatever the day
+	hourly    map[Period]*Decision // by period: what a day costs, where the book pays an hour whatever the day
 }
 
-// of are the decisions that a day leaves, meals before rests. A period that is listed as not provided is decided.
-func (p *proposals) of(r *reckoning, d *workday, o *DayOwed) []Decision {
+// NewPrices prices decisions in a week of which the statement is at hand. It may list their periods or not.
+func NewPrices(books *rulebook.Library, w *Week, s *Statement) *Prices {
+	return &Prices{books, w, s, map[Period]*Decision{}}
+}
+
+// decisions are those that a day leaves, meals before rests. A period that is listed as not provided is decided.
+func (r *reckoning) decisions(s *Statement, d *workday, o *DayOwed) []Decision {
 	var all []Decision
-	if reasons := p.mealReasons(r, d, o); len(reasons) > 0 && !slices.Contains(d.PeriodsNotProvided, MissedMeal) {
-		all = append(all, p.priced(r, Decision{Date: d.Date, Period: MissedMeal, Missed: 1, Reasons: reasons, Waivable: o.waivable()}))
+	if reasons := r.mealReasons(s, d, o); len(reasons) > 0 && !slices.Contains(d.PeriodsNotProvided, MissedMeal) {
+		all = append(all, Decision{Date: d.Date, Period: MissedMeal, Missed: 1, Reasons: reasons, Waivable: o.waivable()})
 	}
-	rest, recovery := p.noted(d.Date, "rest_short"), o.recoveryShort()
+	rest, recovery := s.noted(d.Date, "rest_short"), o.recoveryShort()
 	hour := r.rules.MissedPeriods.HourPerDay > 0
 	if slices.Contains(d.PeriodsNotProvided, MissedRecovery) {
 		recovery = nil
@@ -45,12 +51,12 @@ func (p *proposals) of(r *reckoning, d *workday, o *DayOwed) []Decision {
 			decision.Missed = int((decision.RestDue + o.RestLength - 1) / o.RestLength)
 		}
 	}
-	return append(all, p.priced(r, decision))
+	return append(all, decision)
 }
 
 // noted are the statement's notes of a day with a code.
-func (p *proposals) noted(date dated.Date, codes ...string) (reasons []Reason) {
-	for _, n := range p.statement.Notes {
+func (s *Statement) noted(date dated.Date, codes ...string) (reasons []Reason) {
+	for _, n := range s.Notes {
 		if n.Date == date && slices.Contains(codes, n.Code) {
 			reasons = append(reasons, Reason{n.Code, n.Terms})
 		}
@@ -59,11 +65,11 @@ func (p *proposals) noted(date dated.Date, codes ...string) (reasons []Reason) {
 }
 
 // mealReasons are what the notes say of a day's meals, with the hours that a late one began and was to begin at. One that was lawfully waived is not late.
-func (p *proposals) mealReasons(r *reckoning, d *workday, o *DayOwed) []Reason {
-	reasons := p.noted(d.Date, "meal_due", "second_meal_due", "meal_short")
+func (r *reckoning) mealReasons(s *Statement, d *workday, o *DayOwed) []Reason {
+	reasons := s.noted(d.Date, "meal_due", "second_meal_due", "meal_short")
 	for i := range o.Meals {
 		m := &o.Meals[i]
-		if m.Waived || m.Recorded == nil || !m.Recorded.Late || len(p.noted(d.Date, "meal_late")) == 0 {
+		if m.Waived || m.Recorded == nil || !m.Recorded.Late || len(s.noted(d.Date, "meal_late")) == 0 {
 			continue
 		}
 		limit := Minutes(r.rules.Meals[i].StartBy)
@@ -103,56 +109,59 @@ func (o *DayOwed) recoveryShort() []Reason {
 	return []Reason{{"recovery_short", Terms{"recorded": o.Recovery, "due": due, "worked": o.Worked}}}
 }
 
-// priced puts the premium to a decision: what the week's gross grows by where the period is listed as not provided. An hour a day costs the same on every day.
-func (p *proposals) priced(r *reckoning, d Decision) Decision {
-	hour := r.rules.MissedPeriods.HourPerDay > 0
+// Put sets a decision's premium: the difference that it makes to the week's gross whether the period is listed as not provided. An hour a day costs the same on
+// every day.
+func (p *Prices) Put(d *Decision) {
 	price := p.hourly[d.Period]
 	if price == nil {
-		price = p.price(d)
-		if hour {
-			if p.hourly == nil {
-				p.hourly = map[Period]*Decision{}
-			}
+		var hour bool
+		if price, hour = p.price(*d); hour {
 			p.hourly[d.Period] = price
 		}
 	}
 	d.Premium, d.Basis, d.Authority = price.Premium, price.Basis, price.Authority
-	if hour && d.Basis.Key != "" {
-		terms := make(Terms, len(price.Basis.Terms))
-		for name, value := range price.Basis.Terms {
-			terms[name] = value
-		}
-		terms["dates"], terms["count"] = []dated.Date{d.Date}, 1
-		d.Basis.Terms = terms
+	if _, ok := d.Basis.Terms["dates"]; ok {
+		d.Basis.Terms = maps.Clone(d.Basis.Terms)
+		d.Basis.Terms["dates"], d.Basis.Terms["count"] = []dated.Date{d.Date}, 1
 	}
-	return d
 }
 
-// price reckons the week once more with the period listed.
-func (p *proposals) price(d Decision) *Decision {
-	with := *p.week
-	with.Days = slices.Clone(p.week.Days)
-	for i := range with.Days {
-		if with.Days[i].Date == d.Date {
-			with.Days[i].Miss(d)
+// price reckons the week once more, with the period where it is not listed and without it where it is, and tells whether the book pays it by the day.
+func (p *Prices) price(d Decision) (priced *Decision, hour bool) {
+	other := *p.week
+	other.Days = slices.Clone(p.week.Days)
+	listed := false
+	for i := range other.Days {
+		day := &other.Days[i]
+		if day.Date != d.Date {
+			continue
+		}
+		if listed = slices.Contains(day.PeriodsNotProvided, d.Period); listed {
+			day.PeriodsNotProvided = slices.DeleteFunc(slices.Clone(day.PeriodsNotProvided), func(period Period) bool { return period == d.Period })
+		} else {
+			day.Miss(d)
 		}
 	}
-	priced := &Decision{}
-	after, faults := Reckon(p.books, &with)
+	priced = &Decision{}
+	second, faults := Reckon(p.books, &other)
 	if len(faults) > 0 {
-		return priced
+		return priced, false
 	}
-	priced.Premium = after.Totals.Gross - p.statement.Totals.Gross
+	without, with := p.statement, second
+	if listed {
+		without, with = second, p.statement
+	}
+	priced.Premium = with.Totals.Gross - without.Totals.Gross
 	code := RestPremiumLine
 	if d.Period == MissedMeal {
 		code = MealPremiumLine
 	}
-	for _, l := range after.Lines {
+	for _, l := range with.Lines {
 		if l.Code == code {
-			priced.Basis, priced.Authority = l.Basis, l.Authority
+			priced.Basis, priced.Authority, hour = l.Basis, l.Authority, l.Unit == "day"
 		}
 	}
-	return priced
+	return priced, hour
 }
 
 // Miss lists the period of a decision as not provided. The day's list is made anew, so that days that share it stay as they are.

@@ -27,6 +27,8 @@ type ground struct {
 	rolls       map[uuid.UUID][]dated.Date        // by whoever was called, the days
 	decisions   map[string]string                 // by the subject of a problem of this week
 	disputes    map[uuid.UUID]models.TallyAnswer  // by tally, where the worker's last word on it is a dispute
+	heat        heat                              // how hot it was where
+	unmeasured  map[place]bool                    // of which nothing is known, and something would matter
 }
 
 // records are some workers' records of a week, on the ground of everybody's.
@@ -42,6 +44,7 @@ type records struct {
 	accepted map[uuid.UUID][]Adjustment // by worker, what is owed for other weeks and on no approved statement yet
 	paid     map[uuid.UUID]bool         // the workers whose week already stands on a statement of an approved run
 	voided   map[uuid.UUID]uuid.UUID    // by worker, the last voided statement of the week
+	answers  map[string]*standingAnswer // by question about a break
 }
 
 // selection says which records of a week are gathered, and whose statements are made of them.
@@ -71,7 +74,7 @@ const workersAtOnce = 200
 
 // survey reads the ground of a week.
 func survey(tx *models.Tx, shipped *rulebook.Library, sel selection) (*ground, error) {
-	g := &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}}
+	g := &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}, heat: unmeasured, unmeasured: map[place]bool{}}
 	var err error
 	if g.profile, err = tx.Profile(); err != nil {
 		return nil, err
@@ -233,6 +236,7 @@ func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*reco
 		func() error { return r.findPlacesOf(tx) },
 		func() error { return r.findStatements(tx, sel, workers) },
 		func() error { return r.findAccepted(tx, sel, workers) },
+		func() error { return r.findAnswers(tx, sel, workers) },
 	} {
 		if err := step(); err != nil {
 			return nil, err

@@ -2,6 +2,7 @@ package payrun
 
 import (
 	"strconv"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -29,8 +30,12 @@ type Problem struct {
 	Code     string     // message key
 	Date     dated.Date // zero where it is about the week
 	Terms    payroll.Terms
-	Subject  string // what exactly it is about, so that a decision finds it again after a redraft
+	Subject  string            // what exactly it is about, so that a decision finds it again after a redraft
+	Question *payroll.Decision // of a break that the records do not show as it is owed; nil elsewhere
 }
+
+// ID identifies a problem within a week, across redrafts.
+func (p Problem) ID() string { return p.subject() }
 
 // problem notes a problem once, however often it is met.
 func (w *workerWeek) problem(p Problem) {
@@ -49,10 +54,16 @@ func (p Problem) subject() string {
 	return p.WorkerID.String() + "|" + p.Code + "|" + p.Date.String() + "|" + p.Subject
 }
 
+// subjectWithin is what a problem is about within its worker, code and day, of the subject by which it is kept.
+func subjectWithin(kept string) string {
+	parts := strings.SplitN(kept, "|", 4)
+	return parts[len(parts)-1]
+}
+
 // kindOfNote says which of the engine's notes somebody should settle by recording what happened; the others explain an amount.
 func kindOfNote(code string) ProblemKind {
 	switch code {
-	case "rest_short", "meal_due", "second_meal_due", "meal_short", "meal_late", "no_pieces", "no_time":
+	case "no_pieces", "no_time":
 		return Decide
 	}
 	return Note

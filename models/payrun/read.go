@@ -68,6 +68,7 @@ type KeptProblem struct {
 	WorkerNumber int64
 	WorkerName   string
 	Decision     *Decision
+	Answer       *KeptAnswer // to a question about a break, with the decision
 	Problem
 }
 
@@ -87,12 +88,19 @@ func Problems(tx *models.Tx, run uuid.UUID) ([]KeptProblem, error) {
 		Decision  *string
 		DecidedBy *uuid.UUID
 		DecidedAt *time.Time
+		AnswerID  *uuid.UUID
+		Outcome   Outcome
+		Reason    NotOwedReason
 	}
-	err := tx.DB().Raw(`SELECT p.*, coalesce(w.number, 0) AS number, coalesce(w.name, '') AS name, d.decision, d.decided_by, d.decided_at
+	err := tx.DB().Raw(`SELECT p.*, coalesce(w.number, 0) AS number, coalesce(w.name, '') AS name, coalesce(d.decision, a.note) AS decision,
+			coalesce(d.decided_by, a.answered_by) AS decided_by, coalesce(d.decided_at, a.answered_at) AS decided_at,
+			a.id AS answer_id, coalesce(a.outcome, '') AS outcome, coalesce(a.reason, '') AS reason
 		FROM pay_run_problems p
 		JOIN pay_runs r ON r.employer_id = p.employer_id AND r.id = p.run_id
 		LEFT JOIN workers w ON w.employer_id = p.employer_id AND w.id = p.worker_id
 		LEFT JOIN problem_decisions d ON d.employer_id = p.employer_id AND d.week_start = r.week_start AND d.subject = p.subject
+		LEFT JOIN answered_breaks b ON b.employer_id = p.employer_id AND b.question = p.subject AND b.superseded_by IS NULL AND p.question <> ''
+		LEFT JOIN break_answers a ON a.employer_id = p.employer_id AND a.id = b.answer_id
 		WHERE p.employer_id = ? AND p.run_id = ? ORDER BY p.problem_no`, tx.Employer, run).Scan(&rows).Error
 	if err != nil {
 		return nil, err
@@ -100,7 +108,7 @@ func Problems(tx *models.Tx, run uuid.UUID) ([]KeptProblem, error) {
 	out := make([]KeptProblem, len(rows))
 	for i, r := range rows {
 		p := KeptProblem{No: r.Row.ProblemNo, WorkerNumber: r.Number, WorkerName: r.Name,
-			Problem: Problem{Kind: r.Row.Kind, Code: r.Row.Code, Date: r.Row.OnDate.Date, Subject: r.Row.Subject}}
+			Problem: Problem{Kind: r.Row.Kind, Code: r.Row.Code, Date: r.Row.OnDate.Date, Subject: subjectWithin(r.Row.Subject)}}
 		if r.Row.WorkerID != nil {
 			p.WorkerID = *r.Row.WorkerID
 		}
@@ -109,6 +117,15 @@ func Problems(tx *models.Tx, run uuid.UUID) ([]KeptProblem, error) {
 		}
 		if r.Decision != nil {
 			p.Decision = &Decision{*r.Decision, *r.DecidedBy, *r.DecidedAt}
+		}
+		if r.AnswerID != nil {
+			p.Answer = &KeptAnswer{Outcome: r.Outcome, Reason: r.Reason, Note: *r.Decision, AnsweredAt: *r.DecidedAt, AnsweredBy: *r.DecidedBy}
+			p.Answer.AnswerID = *r.AnswerID
+		}
+		if r.Row.Question != "" {
+			if err := json.Unmarshal([]byte(r.Row.Question), &p.Question); err != nil {
+				return nil, err
+			}
 		}
 		out[i] = p
 	}
@@ -138,6 +155,9 @@ func DecideProblem(tx *models.Tx, run uuid.UUID, no int, text string) error {
 	}
 	if p.Kind != Decide && p.Code != twoRulebooks {
 		return &models.Error{Kind: models.Conflict, Key: "problem.not_to_decide"}
+	}
+	if p.Question != "" {
+		return &models.Error{Kind: models.Conflict, Key: "problem.answer_the_question"}
 	}
 	var d decisionRow
 	if err := tx.DB().Where("week_start = ? AND subject = ?", r.WeekStart, p.Subject).Limit(1).Find(&d).Error; err != nil {

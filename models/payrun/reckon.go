@@ -65,7 +65,7 @@ func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*st
 			}
 		}
 	}
-	return res, overlapped(gathered, func(r *records) []*statement { return res.takeAll(r, sel) }, func(some []*statement) error {
+	err = overlapped(gathered, func(r *records) []*statement { return res.takeAll(r, sel) }, func(some []*statement) error {
 		for _, s := range some {
 			if err := each(s); err != nil {
 				return err
@@ -73,6 +73,10 @@ func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*st
 		}
 		return nil
 	})
+	if !sel.paidToo {
+		res.noteUnmeasured(g)
+	}
+	return res, err
 }
 
 // takeAll reckons the weeks of some workers into the result, and returns the statements. It leaves the database alone.
@@ -124,7 +128,7 @@ func (res *result) reckonWeek(r *records, w *workerWeek) *statement {
 	w.checkCounts(r)
 	w.checkEmployment()
 	w.checkRolls(r)
-	var best *payroll.Statement
+	var best reckoned
 	var sums []string
 	for _, key := range w.books {
 		book, ok := bookOf(r.books, key)
@@ -132,38 +136,41 @@ func (res *result) reckonWeek(r *records, w *workerWeek) *statement {
 			w.problem(Problem{Kind: Holds, Code: "pay_problem.unknown_rulebook", Terms: payroll.Terms{"rulebook": key}, Subject: key})
 			continue
 		}
-		figures := w.under(r, book)
-		if figures == nil {
+		as := w.under(r, book)
+		if as.figures == nil {
 			continue
 		}
-		sums = append(sums, book.title()+" $"+figures.Totals.Gross.String())
-		if best == nil || figures.Totals.Gross > best.Totals.Gross {
-			best, s.heading, s.book = figures, headingOf(r, w, book), book
+		sums = append(sums, book.title()+" $"+as.figures.Totals.Gross.String())
+		if best.figures == nil || as.figures.Totals.Gross > best.figures.Totals.Gross {
+			best, s.heading, s.book = as, headingOf(r, w, book), book
 		}
 	}
-	if len(w.books) > 1 && best != nil {
+	if len(w.books) > 1 && best.figures != nil {
 		w.confirmBook(r, s.book, sums)
 	}
-	if best != nil && !w.held {
+	if best.figures != nil && !w.held {
 		w.fallsUnder(r, s.book)
-		s.figures = best
-		w.takeNotes(best)
+		s.figures, w.week.Days = best.figures, best.days
+		w.takeNotes(&best)
 	}
 	res.problems = append(res.problems, w.problems...)
 	return s
 }
 
-// under reckons a week under one rulebook; nil where it cannot be.
-func (w *workerWeek) under(r *records, book *governing) *payroll.Statement {
+// under reckons a week under one rulebook; without figures where it cannot be.
+func (w *workerWeek) under(r *records, book *governing) (as reckoned) {
 	w.fallsUnder(r, book)
 	if w.held {
-		return nil
+		return as
 	}
 	figures, faults := payroll.Reckon(r.books.Library, &w.week)
+	if len(faults) == 0 {
+		as, faults = w.settleBreaks(r, r.books.Library, book.Book, figures)
+	}
 	for _, f := range faults {
 		w.problem(Problem{Kind: Holds, Code: f.Key, Terms: f.Terms, Date: w.dateAt(f.Pointer), Subject: f.Pointer})
 	}
-	return figures
+	return as
 }
 
 // fallsUnder puts a week under a rulebook, with what is owed for other weeks.
@@ -185,9 +192,15 @@ func (w *workerWeek) confirmBook(r *records, proposed *governing, sums []string)
 // twoRulebooks is the problem of a week under several rulebooks. It holds the worker, and a decision on it lets them go.
 const twoRulebooks = "pay_problem.two_rulebooks"
 
-// takeNotes makes problems of what the engine noted.
-func (w *workerWeek) takeNotes(figures *payroll.Statement) {
-	for _, n := range figures.Notes {
+// takeNotes makes problems of the questions about breaks, and of what else the engine noted.
+func (w *workerWeek) takeNotes(as *reckoned) {
+	for _, p := range as.asked {
+		w.problem(p)
+	}
+	for _, n := range as.figures.Notes {
+		if as.askedAbout(n) {
+			continue
+		}
 		w.problem(Problem{Kind: kindOfNote(n.Code), Code: "note." + n.Code, Date: n.Date, Terms: n.Terms, Subject: "note"})
 	}
 }

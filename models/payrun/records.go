@@ -162,6 +162,7 @@ type problemRow struct {
 	OnDate     models.Date
 	Terms      models.Document
 	Subject    string
+	Question   string // a payroll.Decision as JSON; empty where it asks about no break
 }
 
 // TableName tells gorm the table.

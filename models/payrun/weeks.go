@@ -23,7 +23,8 @@ type workerWeek struct {
 	held     bool
 	owed     []uuid.UUID // adjustments that the week's statement pays
 
-	days map[dated.Date]*payroll.Day
+	days   map[dated.Date]*payroll.Day
+	places map[dated.Date][]uuid.UUID // the gardens of a day's time
 }
 
 // Detail is a row of the daily detail on a statement: a time entry or a tally.
@@ -100,6 +101,7 @@ func newWeek(r *records, worker *models.Worker, weekStart dated.Date) *workerWee
 		worker:  worker,
 		gardens: map[uuid.UUID]bool{},
 		days:    map[dated.Date]*payroll.Day{},
+		places:  map[dated.Date][]uuid.UUID{},
 		week: payroll.Week{
 			ID: worker.ID.String(), Coverage: payroll.Agriculture, EmployerSize: &size, WeekStart: weekStart,
 			HourlyRate: r.hourlyRate(worker.ID, weekStart),
@@ -164,6 +166,9 @@ func (w *workerWeek) addPiece(r *records, c *models.TimeEntryContent, day dated.
 	}
 	d := w.day(day)
 	d.Time = append(d.Time, t)
+	if !slices.Contains(w.places[day], c.GardenID) {
+		w.places[day] = append(w.places[day], c.GardenID)
+	}
 	detail := Detail{Date: day, Start: start, Stop: stop, Kind: c.Kind, Minutes: &minutes}
 	if c.OperationID != nil {
 		detail.Operation = r.operations[*c.OperationID].Content.Code

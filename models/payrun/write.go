@@ -110,7 +110,11 @@ func problemRows(run uuid.UUID, problems []Problem) ([]problemRow, error) {
 		if err != nil {
 			return nil, err
 		}
-		row := problemRow{RunID: run, ProblemNo: i + 1, Kind: p.Kind, Code: p.Code, OnDate: models.Day(p.Date), Terms: terms, Subject: p.subject()}
+		question, err := questionText(&p)
+		if err != nil {
+			return nil, err
+		}
+		row := problemRow{RunID: run, ProblemNo: i + 1, Kind: p.Kind, Code: p.Code, OnDate: models.Day(p.Date), Terms: terms, Subject: p.subject(), Question: question}
 		if p.WorkerID != uuid.Nil {
 			row.WorkerID = &p.WorkerID
 		}
