@@ -173,3 +173,92 @@ func TestPremiumsProposedAreThosePaid(t *testing.T) {
 		}
 	})
 }
+
+// Each limit to the minute: Labor Code 512(a) "more than five hours", 30 minutes, before the end of the fifth hour; wage orders sec. 12, no rest period under three and a
+// half hours, one through six, two through ten (Brinker (2012) 53 Cal.4th 1004, from memory).
+func TestLimitsToTheMinute(t *testing.T) {
+	rested := func(rest, work string) string { return clockedDay("06:00-"+rest+" rest", rest+"-"+work+" hourly") }
+	tests := []struct {
+		name, day string
+		want      string
+	}{
+		{"5:00 h, no meal", rested("06:10", "11:00"), ""},
+		{"5:01 h, no meal", rested("06:10", "11:01"), "meal meal_due"},
+		{"meal of 30", clockedDay("06:00-06:20 rest", "06:20-11:00 hourly", "11:00-11:30 meal", "11:30-14:00 hourly"), ""},
+		{"meal of 29", clockedDay("06:00-06:20 rest", "06:20-11:00 hourly", "11:00-11:29 meal", "11:29-14:00 hourly"), "meal meal_due,meal_short"},
+		{"meal at 5:00 h", clockedDay("06:00-06:20 rest", "06:20-11:00 hourly", "11:00-11:30 meal", "11:30-12:30 hourly"), ""},
+		{"meal at 5:01 h", clockedDay("06:00-06:20 rest", "06:20-11:01 hourly", "11:01-11:31 meal", "11:31-12:30 hourly"), "meal meal_late"},
+		{"3:29 h", clockedDay("06:00-09:29 hourly"), ""},
+		{"3:30 h", clockedDay("06:00-09:30 hourly"), "rest rest_short"},
+		{"6:00 h, ten minutes", rested("06:10", "12:00") + `, "meals_waived": ["first"]`, ""},
+		{"6:01 h, ten minutes", rested("06:10", "12:01") + `, "periods_not_provided": ["meal"]`, "rest rest_short"},
+		{"nine minutes of ten", rested("06:09", "10:00"), "rest rest_short"},
+		{"10:00 h, one meal", clockedDay("06:00-06:20 rest", "06:20-10:00 hourly", "10:00-10:30 meal", "10:30-16:30 hourly"), ""},
+		{"10:01 h, one meal", clockedDay("06:00-06:30 rest", "06:30-10:00 hourly", "10:00-10:30 meal", "10:30-16:31 hourly"), "meal second_meal_due"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			var got []string
+			for _, d := range owedOn(t, test.day).Decisions {
+				got = append(got, string(d.Period)+" "+codesOf(d))
+			}
+			if strings.Join(got, "; ") != test.want {
+				t.Errorf("%q, want %q", got, test.want)
+			}
+		})
+	}
+}
+
+// The figures that the clerk reads: begun at 12:20, by 12:00 at the latest.
+func TestALateMealNamesItsHours(t *testing.T) {
+	d := owedOn(t, clockedDay("07:00-12:20 hourly", "12:20-12:50 meal", "12:50-15:30 hourly")).Decisions[0]
+	if terms := d.Reasons[0].Terms; terms["start"] != "12:20" || terms["latest"] != "12:00" || terms["before"] != Minutes(320) || d.Waivable != "" || d.Basis.Key == "" || d.Authority == "" {
+		t.Errorf("%+v", d)
+	}
+	if d := owedOn(t, clockedDay("07:00-12:20 hourly", "12:20-12:50 meal", "12:50-13:30 hourly")).Decisions[0]; d.Waivable != FirstMeal {
+		t.Errorf("six hours can be waived: %+v", d)
+	}
+}
+
+// A hot day past eight hours has a cool-down of its own (8 CCR 3395(e)(6)); it shares the day's premium with the rests, and past ten there are two.
+func TestHeatIsDecidedWithTheRests(t *testing.T) {
+	day := dated.MustDate("2026-02-16")
+	full := func(end string, more ...string) string {
+		return clockedDay(append([]string{"06:00-06:20 rest", "06:20-10:00 hourly", "10:00-10:30 meal", "10:30-" + end + " hourly"}, more...)...)
+	}
+	if d := owedOn(t, full("14:30"), day).Decisions; len(d) != 0 {
+		t.Errorf("eight hours: %+v", d)
+	}
+	d := owedOn(t, full("14:31"), day).Decisions
+	if len(d) != 1 || d[0].Period != MissedRecovery || d[0].RecoveryDue != 10 || codesOf(d[0]) != "recovery_short" || d[0].Premium != 20_01 {
+		t.Errorf("eight hours and a minute: %+v", d)
+	}
+	d = owedOn(t, full("16:31", "16:31-16:40 recovery"), day).Decisions
+	if len(d) != 2 || d[1].Period != MissedRest || d[1].RestDue != 10 || d[1].RecoveryDue != 11 || codesOf(d[1]) != "recovery_short,rest_short" {
+		t.Errorf("over ten hours: %+v", d)
+	}
+	cool := owedOn(t, full("14:31")).Decisions
+	if len(cool) != 0 {
+		t.Errorf("a cool day: %+v", cool)
+	}
+}
+
+// In Washington every missed rest period adds ten minutes of its own (Wingert (2000)); so many are proposed.
+func TestRestsMissedOneByOne(t *testing.T) {
+	owed, faults := Entitlements(books(), week(t, `{"rulebook": "us-wa", "hourly_rate": "18.00", "days": [{"date": "2026-02-16", "time": [{"kind": "hourly", "minutes": 475}, {"kind": "rest", "minutes": 5}, {"kind": "meal", "minutes": 30}]}]}`), nil)
+	if len(faults) > 0 || len(owed[0].Decisions) != 1 || owed[0].Decisions[0].Missed != 2 || owed[0].Decisions[0].Premium != 6_00 {
+		t.Errorf("%+v, %v", owed, faults)
+	}
+}
+
+// Rest that was taken within work moves minutes from the longest entries and leaves the hours of all else.
+func TestRestTakenWithinWork(t *testing.T) {
+	w := week(t, `{"days": [`+clockedDay("06:00-08:00 piece", "08:00-11:00 piece")+`}]}`)
+	d := w.Days[0]
+	if left := d.Rested(20, Rest); left != 0 || len(d.Time) != 3 || d.Time[2].Kind != Rest || d.Time[2].Start.Format("15:04") != "10:40" || d.Time[1].End.Format("15:04") != "10:40" || len(w.Days[0].Time) != 2 || w.Days[0].Time[1].End.Format("15:04") != "11:00" {
+		t.Errorf("%d, %+v", left, d.Time)
+	}
+	if left := d.Rested(300, Recovery); left != 20 {
+		t.Errorf("of 280 minutes of work 300 were rest, and %d are left", left)
+	}
+}

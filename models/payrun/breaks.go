@@ -5,11 +5,8 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/google/uuid"
-
 	"palmero/models"
 	"palmero/payroll"
-	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
 )
 
@@ -98,70 +95,6 @@ func (as *reckoned) askedAbout(n payroll.Note) bool {
 	return isBreakNote(n.Code) && slices.ContainsFunc(as.asked, func(p Problem) bool {
 		return p.Date == n.Date && (p.Question.Period == payroll.MissedMeal) == meal
 	})
-}
-
-// heat tells whether a garden was as hot on a day as a rule wants, and whether anybody measured it.
-type heat func(garden uuid.UUID, day dated.Date, fahrenheit int) (reached, known bool)
-
-// unmeasured is the heat of gardens of which there are no readings.
-func unmeasured(uuid.UUID, dated.Date, int) (reached, known bool) { return false, false }
-
-// hotDays are the days on which the worker was somewhere hot enough for cool-down periods, among those long enough to have some of their own.
-func (w *workerWeek) hotDays(r *records, book *rulebook.Book) (hot []dated.Date) {
-	for i := range w.week.Days {
-		d := &w.week.Days[i]
-		_, rule := book.CoolDowns(d.Date)
-		if rule == nil || rule.Extra(int(atWork(d))) == 0 {
-			continue
-		}
-		var reached bool
-		for _, garden := range w.places[d.Date] {
-			above, known := r.heat(garden, d.Date, rule.Fahrenheit)
-			if reached = reached || above; !known {
-				r.unmeasured[place{garden, d.Date}] = true
-			}
-		}
-		if reached {
-			hot = append(hot, d.Date)
-		}
-	}
-	return hot
-}
-
-// atWork are the minutes of a day's entries apart from its meal periods.
-func atWork(d *payroll.Day) (sum payroll.Minutes) {
-	for i := range d.Time {
-		switch t := &d.Time[i]; {
-		case t.Kind == payroll.MealPeriod:
-		case t.Minutes != nil:
-			sum += *t.Minutes
-		default:
-			sum += payroll.Minutes(t.End.Sub(*t.Start).Minutes())
-		}
-	}
-	return sum
-}
-
-// place is a garden on a day.
-type place struct {
-	garden uuid.UUID
-	day    dated.Date
-}
-
-// noteUnmeasured tells of days that may have had cool-down periods of their own, had it been hot, and of whose heat nothing is known.
-func (res *result) noteUnmeasured(g *ground) {
-	days := map[uuid.UUID][]dated.Date{}
-	for p := range g.unmeasured {
-		days[p.garden] = append(days[p.garden], p.day)
-	}
-	var found []Problem
-	for garden, dates := range days {
-		slices.SortFunc(dates, dated.Date.Compare)
-		found = append(found, Problem{Kind: Note, Code: "pay_problem.heat_unknown", Subject: garden.String(),
-			Terms: payroll.Terms{"garden": g.gardens[garden].Content.Name, "dates": dates}})
-	}
-	slices.SortFunc(found, func(a, b Problem) int { return strings.Compare(a.Subject, b.Subject) })
-	res.problems = append(res.problems, found...)
 }
 
 // questionText is a question as it is kept with its problem.

@@ -28,7 +28,7 @@ type ground struct {
 	decisions   map[string]string                 // by the subject of a problem of this week
 	disputes    map[uuid.UUID]models.TallyAnswer  // by tally, where the worker's last word on it is a dispute
 	heat        heat                              // how hot it was where
-	unmeasured  map[place]bool                    // of which nothing is known, and something would matter
+	unmeasured  map[place]bool                    // gardens on days of which it is not known, and matters
 }
 
 // records are some workers' records of a week, on the ground of everybody's.
@@ -74,7 +74,7 @@ const workersAtOnce = 200
 
 // survey reads the ground of a week.
 func survey(tx *models.Tx, shipped *rulebook.Library, sel selection) (*ground, error) {
-	g := &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}, heat: unmeasured, unmeasured: map[place]bool{}}
+	g := &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}}
 	var err error
 	if g.profile, err = tx.Profile(); err != nil {
 		return nil, err
@@ -88,6 +88,7 @@ func survey(tx *models.Tx, shipped *rulebook.Library, sel selection) (*ground, e
 		func() error { return g.findDecisions(tx, sel) },
 		func() error { return g.findDisputes(tx, sel) },
 		func() error { return g.findPlaces(tx) },
+		func() error { return g.findHeat(tx, sel) },
 	} {
 		if err := step(); err != nil {
 			return nil, err

@@ -25,6 +25,7 @@ type workerWeek struct {
 
 	days   map[dated.Date]*payroll.Day
 	places map[dated.Date][]uuid.UUID // the gardens of a day's time
+	hours  map[dated.Date][]place     // and its hours there
 }
 
 // Detail is a row of the daily detail on a statement: a time entry or a tally.
@@ -102,6 +103,7 @@ func newWeek(r *records, worker *models.Worker, weekStart dated.Date) *workerWee
 		gardens: map[uuid.UUID]bool{},
 		days:    map[dated.Date]*payroll.Day{},
 		places:  map[dated.Date][]uuid.UUID{},
+		hours:   map[dated.Date][]place{},
 		week: payroll.Week{
 			ID: worker.ID.String(), Coverage: payroll.Agriculture, EmployerSize: &size, WeekStart: weekStart,
 			HourlyRate: r.hourlyRate(worker.ID, weekStart),
@@ -166,9 +168,7 @@ func (w *workerWeek) addPiece(r *records, c *models.TimeEntryContent, day dated.
 	}
 	d := w.day(day)
 	d.Time = append(d.Time, t)
-	if !slices.Contains(w.places[day], c.GardenID) {
-		w.places[day] = append(w.places[day], c.GardenID)
-	}
+	w.spend(c.GardenID, day, &t)
 	detail := Detail{Date: day, Start: start, Stop: stop, Kind: c.Kind, Minutes: &minutes}
 	if c.OperationID != nil {
 		detail.Operation = r.operations[*c.OperationID].Content.Code
