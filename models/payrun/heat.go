@@ -100,6 +100,9 @@ func atWork(d *payroll.Day) (sum payroll.Minutes) {
 func (res *result) noteUnmeasured(g *ground) {
 	days := map[uuid.UUID][]dated.Date{}
 	for p := range g.unmeasured {
+		if g.gardens[p.garden] == nil {
+			continue // founded while the week was read; the next draft tells
+		}
 		days[p.garden] = append(days[p.garden], dated.DateOf(time.Unix(p.from, 0).UTC()))
 	}
 	var found []Problem
