@@ -15,13 +15,15 @@ import (
 	"palmero/models"
 	"palmero/models/payrun"
 	"palmero/models/synthetic"
+	"palmero/payroll/rulebook"
 )
 
 // errUndone undoes a transaction that was only measured.
 var errUndone = errors.New("undone")
 
-// made is a synthetic employer with so many workers and a week of their work, on a database that knows how much it holds; with a connection to it on PostgreSQL.
-func made(b *testing.B, dialect migrations.Dialect, workers int) (*synthetic.Employer, *pgx.Conn) {
+// made is a synthetic employer with so many workers, a week of their work and so many weeks of work and pay before it, on a database that knows how much it holds; with a
+// connection to it on PostgreSQL.
+func made(b *testing.B, dialect migrations.Dialect, workers, history int) (*synthetic.Employer, *pgx.Conn) {
 	b.Helper()
 	ctx := context.Background()
 	target, dsn := databases.Target(b, migrations.SQLite), ""
@@ -34,6 +36,9 @@ func made(b *testing.B, dialect migrations.Dialect, workers int) (*synthetic.Emp
 	}
 	b.Cleanup(func() { _ = store.Close() })
 	e, err := synthetic.Found(ctx, store, "synthetic", workers)
+	if err == nil {
+		err = e.History(ctx, books(b), weekStart.Date, history, workers, func(int) {})
+	}
 	if err == nil {
 		err = e.Record(ctx, weekStart.Date, workers)
 	}
@@ -57,7 +62,7 @@ func BenchmarkDraft(b *testing.B) {
 	for _, workers := range []int{500, 5000} {
 		for _, dialect := range []migrations.Dialect{migrations.SQLite, migrations.Postgres} {
 			b.Run(fmt.Sprintf("%s/%d", dialect, workers), func(b *testing.B) {
-				e, _ := made(b, dialect, workers)
+				e, _ := made(b, dialect, workers, 0)
 				measureDrafts(b, e, workers)
 			})
 		}
@@ -99,7 +104,7 @@ func watchHeap(b *testing.B) (peak func() uint64) {
 
 func benchmarkDraftReference(b *testing.B, workers int) {
 	ctx := context.Background()
-	e, conn := made(b, migrations.Postgres, workers)
+	e, conn := made(b, migrations.Postgres, workers, 0)
 	run, err := e.Draft(ctx, books(b), weekStart.Date)
 	if err != nil {
 		b.Fatal(err)
@@ -114,4 +119,44 @@ func benchmarkDraftReference(b *testing.B, workers int) {
 		}
 	}
 	b.ReportMetric(float64(b.N*workers)/b.Elapsed().Seconds(), "workers/s")
+}
+
+// withHistory is how many workers the employers with years behind them have.
+const withHistory = 40
+
+// BenchmarkHistory drafts a week, and looks at one worker's own week, with one week of work and pay behind it and with two hundred.
+func BenchmarkHistory(b *testing.B) {
+	for _, weeks := range []int{1, 200} {
+		e, _ := made(b, migrations.Postgres, withHistory, weeks)
+		b.Run(fmt.Sprintf("draft/%d", weeks), func(b *testing.B) { measureDrafts(b, e, withHistory) })
+		b.Run(fmt.Sprintf("own-week/%d", weeks), func(b *testing.B) { measureOwnWeek(b, e) })
+	}
+}
+
+// BenchmarkOwnWeek looks at one worker's own week among few workers and among many.
+func BenchmarkOwnWeek(b *testing.B) {
+	for _, workers := range []int{40, 2000} {
+		e, _ := made(b, migrations.Postgres, workers, 0)
+		b.Run(fmt.Sprint(workers), func(b *testing.B) { measureOwnWeek(b, e) })
+	}
+}
+
+func measureOwnWeek(b *testing.B, e *synthetic.Employer) {
+	library := books(b)
+	for b.Loop() {
+		if err := ownWeek(context.Background(), e, library); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// ownWeek looks at the week of one worker.
+func ownWeek(ctx context.Context, e *synthetic.Employer, books *rulebook.Library) error {
+	return e.Store.View(ctx, e.Clerk, func(tx *models.Tx) error {
+		own, err := payrun.Preview(tx, books, e.Worker(7), weekStart.Date)
+		if err == nil && own.Statement == nil {
+			err = errors.New("no figures")
+		}
+		return err
+	})
 }

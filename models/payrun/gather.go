@@ -3,8 +3,10 @@ package payrun
 import (
 	"encoding/json"
 	"fmt"
+	"strings"
 
 	"github.com/google/uuid"
+	"gorm.io/gorm"
 
 	"palmero/models"
 	"palmero/models/localbooks"
@@ -55,6 +57,29 @@ type selection struct {
 	paidToo   bool               // also of workers whose week stands on an approved statement
 	heldToo   bool               // also hand on the weeks that something holds, which have no figures
 	bare      bool               // the week by itself, without what is owed for other weeks
+
+	hands []uuid.UUID // where only a few are named: themselves and the provisional hands who turned out to be them, so that nothing is read of anybody else
+}
+
+// few is up to how many named workers the ground is narrowed to them.
+const few = 10
+
+// narrow finds out whose records alone the ground needs.
+func (s *selection) narrow(tx *models.Tx) error {
+	if s.only == nil || len(s.only) > few {
+		return nil
+	}
+	people, err := handsOf(tx, keysOf(s.only))
+	for _, p := range people {
+		s.hands = append(s.hands, p.ID)
+	}
+	return err
+}
+
+// handsOf reads workers and the provisional hands who turned out to be them.
+func handsOf(tx *models.Tx, workers []uuid.UUID) (people []models.Worker, err error) {
+	err = tx.DB().Where("id IN ? OR same_as IN ?", workers, workers).Find(&people).Error
+	return people, err
 }
 
 func (s selection) first() models.Date { return models.Day(s.weekStart) }
@@ -80,6 +105,9 @@ func survey(tx *models.Tx, shipped *rulebook.Library, sel selection) (*ground, e
 		return nil, err
 	}
 	if g.books, err = localbooks.Of(tx, shipped); err != nil {
+		return nil, err
+	}
+	if err := sel.narrow(tx); err != nil {
 		return nil, err
 	}
 	for _, step := range []func() error{
@@ -118,7 +146,11 @@ func (g *ground) findRates(tx *models.Tx, sel selection) error {
 		g.pieceRates[r.Content.OperationID] = append(g.pieceRates[r.Content.OperationID], r)
 	}
 	var hours []models.HourlyRate
-	if err := tx.DB().Where("superseded_by IS NULL AND effective_on <= ?", sel.last()).Order("seq").Find(&hours).Error; err != nil {
+	own := func(db *gorm.DB) *gorm.DB { return db }
+	if sel.hands != nil {
+		own = models.Where("(worker_id IS NULL OR worker_id IN ?)", sel.hands)
+	}
+	if err := tx.DB().Scopes(own).Where("superseded_by IS NULL AND effective_on <= ?", sel.last()).Order("seq").Find(&hours).Error; err != nil {
 		return err
 	}
 	for _, r := range hours {
@@ -134,7 +166,7 @@ func (g *ground) findRates(tx *models.Tx, sel selection) error {
 func (g *ground) findRolls(tx *models.Tx, sel selection) error {
 	g.rolls = map[uuid.UUID][]dated.Date{}
 	var sheets []models.CrewSheet
-	if err := tx.DB().Select("id", "seq", "workday", "roll").Where("workday BETWEEN ? AND ?", sel.first(), sel.last()).Order("seq").Find(&sheets).Error; err != nil {
+	if err := tx.DB().Select("id", "seq", "workday", "roll").Scopes(sel.onRoll).Where("workday BETWEEN ? AND ?", sel.first(), sel.last()).Order("seq").Find(&sheets).Error; err != nil {
 		return err
 	}
 	for _, s := range sheets {
@@ -147,6 +179,19 @@ func (g *ground) findRolls(tx *models.Tx, sel selection) error {
 		}
 	}
 	return nil
+}
+
+// onRoll keeps the sheets on whose roll one of the hands stands.
+func (s *selection) onRoll(db *gorm.DB) *gorm.DB {
+	if s.hands == nil {
+		return db
+	}
+	var named []string
+	var args []any
+	for _, id := range s.hands {
+		named, args = append(named, "roll LIKE ?"), append(args, "%"+id.String()+"%")
+	}
+	return db.Where("("+strings.Join(named, " OR ")+")", args...)
 }
 
 func (g *ground) findDecisions(tx *models.Tx, sel selection) error {
@@ -211,8 +256,8 @@ func keysOf(m map[uuid.UUID]bool) []uuid.UUID {
 // gather reads some workers' records of a week.
 func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*records, error) {
 	r := &records{ground: g}
-	var people []models.Worker
-	if err := tx.DB().Where("id IN ? OR same_as IN ?", workers, workers).Find(&people).Error; err != nil {
+	people, err := handsOf(tx, workers)
+	if err != nil {
 		return nil, err
 	}
 	r.workers = models.KeptByID(people)
@@ -313,8 +358,12 @@ func (r *records) findStatements(tx *models.Tx, sel selection, workers []uuid.UU
 // findDisputes reads the tallies of the week on which the worker's last word is a dispute.
 func (g *ground) findDisputes(tx *models.Tx, sel selection) error {
 	var rows []models.TallyAnswer
+	whose, args := "", []any{tx.Employer, sel.first(), sel.last()}
+	if sel.hands != nil {
+		whose, args = "AND t.worker_id IN ? ", append(args, sel.hands)
+	}
 	err := tx.DB().Raw(`SELECT a.* FROM tally_answers a JOIN tallies t ON t.employer_id = a.employer_id AND t.id = a.tally_id
-		WHERE a.employer_id = ? AND t.workday BETWEEN ? AND ? AND t.superseded_by IS NULL ORDER BY a.seq`, tx.Employer, sel.first(), sel.last()).Scan(&rows).Error
+		WHERE a.employer_id = ? AND t.workday BETWEEN ? AND ? `+whose+`AND t.superseded_by IS NULL ORDER BY a.seq`, args...).Scan(&rows).Error
 	g.disputes = map[uuid.UUID]models.TallyAnswer{}
 	for _, a := range rows {
 		if a.Answer == models.Disputed {
