@@ -31,15 +31,9 @@ func (rq *request) decode(into any) error {
 	if err := rq.wantJSON(); err != nil {
 		return err
 	}
-	data, err := io.ReadAll(rq.gin.Request.Body)
-	var tooLarge *http.MaxBytesError
-	switch {
-	case errors.As(err, &tooLarge):
-		return failureOf(http.StatusRequestEntityTooLarge)
-	case err != nil:
-		f := failureOf(http.StatusBadRequest)
-		f.Cause = err
-		return f
+	data, err := rq.body()
+	if err != nil {
+		return err
 	}
 	faults := strictjson.Decode(data, into)
 	if slices.ContainsFunc(faults, isBroken) {
@@ -48,6 +42,30 @@ func (rq *request) decode(into any) error {
 		return f
 	}
 	return models.Faulty(faults)
+}
+
+// body reads the request's body, as far as its limit lets it.
+func (rq *request) body() ([]byte, error) {
+	data, err := io.ReadAll(rq.gin.Request.Body)
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.As(err, &tooLarge):
+		return nil, failureOf(http.StatusRequestEntityTooLarge)
+	case err != nil:
+		f := failureOf(http.StatusBadRequest)
+		f.Cause = err
+		return nil, f
+	}
+	return data, nil
+}
+
+// limit holds the body to so many bytes: one that announces more is refused unread, and the reading of one that does not announce it ends there.
+func (rq *request) limit(most int64) error {
+	if rq.gin.Request.ContentLength > most {
+		return failureOf(http.StatusRequestEntityTooLarge)
+	}
+	rq.gin.Request.Body = http.MaxBytesReader(rq.gin.Writer, rq.gin.Request.Body, most)
+	return nil
 }
 
 func (rq *request) wantJSON() error {

@@ -1,8 +1,6 @@
 package handlers
 
 import (
-	"errors"
-	"io"
 	"mime"
 	"net/http"
 	"slices"
@@ -114,17 +112,7 @@ func (rq *request) file() ([]byte, error) {
 		f.Key = "problem.import_media"
 		return nil, f
 	}
-	data, err := io.ReadAll(rq.gin.Request.Body)
-	var tooLarge *http.MaxBytesError
-	switch {
-	case errors.As(err, &tooLarge):
-		return nil, failureOf(http.StatusRequestEntityTooLarge)
-	case err != nil:
-		f := failureOf(http.StatusBadRequest)
-		f.Cause = err
-		return nil, f
-	}
-	return data, nil
+	return rq.body()
 }
 
 type mappingList struct {

@@ -40,6 +40,11 @@ func (rq *request) answer(route Route) (*reply, error) {
 	if err := rq.checkQuery(route.Query); err != nil {
 		return nil, err
 	}
+	if route.Most > 0 {
+		if err := rq.limit(route.Most); err != nil {
+			return nil, err
+		}
+	}
 	return route.handle(rq)
 }
 

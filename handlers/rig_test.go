@@ -66,7 +66,11 @@ type estate struct {
 	worker, lead                           uuid.UUID // the worker of the worker's account, and of the crew lead's
 	pieceRate, hourlyRate, localBook       uuid.UUID
 	people                                 map[models.Role]*person
+	more                                   map[string]uuid.UUID // one record of each other collection, by its path
 }
+
+// planting are what else an estate is planted with, by the files that test it.
+var planting []func(r *rig, e *estate)
 
 // person is an account that is signed in.
 type person struct {
@@ -132,7 +136,7 @@ func (r *rig) wait(d time.Duration) { r.clock.Add(int64(d)) }
 // plant founds an employer.
 func (r *rig) plant(name string) *estate {
 	r.Helper()
-	e := &estate{Scope: models.Scope{Employer: models.NewID()}, people: map[models.Role]*person{}}
+	e := &estate{Scope: models.Scope{Employer: models.NewID()}, people: map[models.Role]*person{}, more: map[string]uuid.UUID{}}
 	content := models.EmployerContent{
 		LegalName: "Huerta " + name, Address: "88 Canal Road, Mesa Verde", TaxNumber: "00-0000001", InsuranceCarrier: "Mutual of the Valley",
 		Size: 40, WeekStart: time.Sunday, Payday: time.Friday, SecondApprover: true,
@@ -186,6 +190,9 @@ func (r *rig) plant(name string) *estate {
 		}
 		return err
 	})
+	for _, plant := range planting {
+		plant(r, e)
+	}
 	return e
 }
 

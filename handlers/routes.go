@@ -15,6 +15,7 @@ type Route struct {
 	Roles  []models.Role // who may call it; nobody else may
 	Query  []string      // the query parameters that it takes
 	Status int           // of success
+	Most   int64         // bytes of the body; 0: what the server takes
 
 	handle handler
 }
@@ -27,6 +28,7 @@ func Routes() []Route {
 	return slices.Concat(
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
 		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
+		palmRoutes(), equipmentRoutes(), gearRoutes(), photoRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 	)
 }
@@ -42,4 +44,6 @@ var (
 	office   = []models.Role{models.RoleClerk, models.RoleAdministrator}
 	clerks   = []models.Role{models.RoleClerk}
 	admins   = []models.Role{models.RoleAdministrator}
+	officers = []models.Role{models.RoleSafetyOfficer}
+	field    = []models.Role{models.RoleCrewLead, models.RoleSafetyOfficer} // who sees what people climb on and hands gear out
 )

@@ -31,8 +31,9 @@ func (s *Stamp) at(tx *models.Tx) time.Time {
 	return s.HappenedAt.UTC().Truncate(time.Microsecond)
 }
 
-// checkAt wants a time that can be.
-func (s *Stamp) checkAt(c *models.Checker) {
+// checkStamp wants an identifier that somebody made and a time that can be.
+func (s *Stamp) checkStamp(c *models.Checker) {
+	checkID(c, "/id", s.ID)
 	if s.HappenedAt != nil {
 		c.Day("/happened_at", dated.DateOf(s.HappenedAt.UTC()))
 	}

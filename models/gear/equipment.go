@@ -51,7 +51,7 @@ func (in *Inspection) trim() {
 
 func (in *Inspection) check(tx *models.Tx) error {
 	c := models.NewChecker(tx)
-	in.checkAt(c)
+	in.checkStamp(c)
 	c.OneOf("/kind", string(in.Kind), models.Words(inspections)...)
 	if c.OptionalText("/person", &in.Person, nameLimit); in.Kind == models.PeriodicInspection && in.Person == "" {
 		c.Fault("/person", "fault.competent_person", nil)
@@ -105,7 +105,7 @@ func Withdraw(tx *models.Tx, equipment uuid.UUID, in Withdrawal) (*Event, bool, 
 	in.Note = strings.TrimSpace(in.Note)
 	return record(tx, equipment, in.ID, models.ContentHash([]any{equipment, in}), nil, func(*models.Equipment) (*models.EquipmentEvent, error) {
 		c := models.NewChecker(tx)
-		in.checkAt(c)
+		in.checkStamp(c)
 		c.OneOf("/kind", string(in.Kind), string(models.ArrestedFall), string(models.Withdrawn))
 		c.Text("/note", &in.Note, noteLimit)
 		return &models.EquipmentEvent{Kind: in.Kind, State: models.OutOfService, Note: in.Note, HappenedAt: in.at(tx)}, done(c)
@@ -127,7 +127,7 @@ func PutBack(tx *models.Tx, equipment uuid.UUID, version int64, in Return) (*Eve
 			return nil, err
 		}
 		c := models.NewChecker(tx)
-		in.checkAt(c)
+		in.checkStamp(c)
 		c.Text("/competent_person", &in.CompetentPerson, nameLimit)
 		c.Text("/note", &in.Note, noteLimit)
 		if err := done(c); err != nil {
@@ -154,7 +154,7 @@ func Retire(tx *models.Tx, equipment uuid.UUID, version int64, in Retirement) (*
 			return nil, err
 		}
 		c := models.NewChecker(tx)
-		in.checkAt(c)
+		in.checkStamp(c)
 		c.Text("/note", &in.Note, noteLimit)
 		if err := done(c); err != nil {
 			return nil, err
@@ -186,7 +186,7 @@ func Mend(tx *models.Tx, finding uuid.UUID, in Mending) (*Event, bool, error) {
 	}
 	e, repeated, err := record(tx, f.EquipmentID, in.ID, models.ContentHash([]any{finding, in}), nil, func(*models.Equipment) (*models.EquipmentEvent, error) {
 		c := models.NewChecker(tx)
-		in.checkAt(c)
+		in.checkStamp(c)
 		c.Text("/person", &in.Person, nameLimit)
 		c.OptionalText("/note", &in.Note, noteLimit)
 		if err := done(c); err != nil {

@@ -81,7 +81,7 @@ func Hand(tx *models.Tx, in Sheet) ([]Line, error) {
 	if len(fresh) == 0 {
 		return lines, nil
 	}
-	return lines, tx.Audit(models.Audit{Action: "hand_out", SubjectKind: "gear_issues", SubjectID: h.issues[fresh[0]].ID, After: h.rows(fresh)})
+	return lines, tx.Audit(models.Audit{Action: "hand_out", SubjectKind: "gear_issues", SubjectID: h.issues[fresh[0]].ID, After: map[string]any{"issues": h.rows(fresh)}})
 }
 
 // sort tells the new issues from those that are kept already, and checks the new ones.
@@ -266,7 +266,7 @@ func Acknowledge(tx *models.Tx, worker *uuid.UUID, issue uuid.UUID, in Acknowled
 		return nil, false, err
 	}
 	c := models.NewChecker(tx)
-	in.checkAt(c)
+	in.checkStamp(c)
 	if worker == nil {
 		c.Text("/typed_name", &in.TypedName, nameLimit)
 	} else if in.TypedName != "" {
@@ -347,7 +347,7 @@ func TakeBack(tx *models.Tx, issue uuid.UUID, in GiveBack) (*models.GearIssueEve
 
 func (in *GiveBack) check(tx *models.Tx) error {
 	c := models.NewChecker(tx)
-	in.checkAt(c)
+	in.checkStamp(c)
 	c.OneOf("/reason", string(in.Reason), models.Words(models.GearReturnCodes)...)
 	if c.OptionalText("/note", &in.Note, noteLimit); in.Reason == "other" && in.Note == "" {
 		c.Fault("/note", "fault.empty", nil)

@@ -38,6 +38,7 @@ func (r *PalmRange) labels() []string {
 
 func (r *PalmRange) check(tx *models.Tx) error {
 	c := models.NewChecker(tx)
+	checkID(c, "/id", r.ID)
 	c.Reference("/block_id", "blocks", r.BlockID)
 	c.OptionalText("/prefix", &r.Prefix, models.PalmLabel-6)
 	c.Range("/first", r.First, 0, 999_999)
@@ -115,7 +116,7 @@ func AvoidPalm(tx *models.Tx, in Avoid) (*models.PalmEvent, bool, error) {
 		return kept, kept != nil, err
 	}
 	c := models.NewChecker(tx)
-	in.checkAt(c)
+	in.checkStamp(c)
 	c.OneOf("/reason", string(in.Reason), models.Words(models.PalmReasons)...)
 	if c.OptionalText("/note", &in.Note, noteLimit); in.Reason == "other" && in.Note == "" {
 		c.Fault("/note", "fault.empty", nil)
@@ -187,7 +188,7 @@ func ReleasePalm(tx *models.Tx, id uuid.UUID, version int64, in BackInUse) (*mod
 		return nil, false, err
 	}
 	c := models.NewChecker(tx)
-	in.checkAt(c)
+	in.checkStamp(c)
 	c.Text("/competent_person", &in.CompetentPerson, nameLimit)
 	c.Text("/note", &in.Note, noteLimit)
 	if err := done(c); err != nil {

@@ -34,6 +34,7 @@ func MoveStock(tx *models.Tx, kind uuid.UUID, in Stock) (*models.GearStockMove, 
 		return nil, false, err
 	}
 	c := models.NewChecker(tx)
+	checkID(c, "/id", in.ID)
 	c.OneOf("/move", string(in.Move), string(models.GearReceived), string(models.GearCounted), string(models.GearDiscarded))
 	least := int64(1)
 	if in.Move == models.GearCounted {
