@@ -58,7 +58,7 @@ func init() {
 			return object{"garden_id": e.garden, "kind": "harness", "code": fmt.Sprint("H-", n), "description": "Full body"}
 		},
 		"/api/v1/gear-kinds": func(_ *estate, n int) object {
-			return object{"kind": "gloves", "name": fmt.Sprint("Thorn gloves ", n), "protective": true, "cut_level": "A5"}
+			return object{"kind": "knife", "name": fmt.Sprint("Knife ", n), "size": "M", "protective": false}
 		},
 	})
 	maps.Copy(steps, map[string]object{
