@@ -21,6 +21,8 @@ var allowed = map[string]string{
 	"POST /api/v1/refresh":                     "-",
 	"POST /api/v1/sign-out":                    "wlcsa",
 	"GET /api/v1/me":                           "wlcsa",
+	"PUT /api/v1/me/language":                  "wlcsa",
+	"POST /api/v1/me/secret":                   "wlcsa",
 	"GET /api/v1/employer":                     "ca",
 	"PUT /api/v1/employer":                     "a",
 	"GET /api/v1/gardens":                      "lcsa",

@@ -13,6 +13,8 @@ import (
 	"sync"
 
 	"go.yaml.in/yaml/v3"
+
+	"palmero/handlers/look"
 )
 
 // The description as a page to read: rendered once, without a script.
@@ -21,7 +23,9 @@ import (
 var pageSource string
 
 //go:embed openapi_page.css
-var pageStyle string
+var ownPageStyle string
+
+var pageStyle = look.Palette + ownPageStyle
 
 func docs(*request) (*reply, error) {
 	r := document("text/html; charset=utf-8", docsPage())

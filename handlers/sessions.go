@@ -18,6 +18,8 @@ func sessionRoutes() []Route {
 		{Method: "POST", Path: "/api/v1/refresh", Open: true, Status: http.StatusOK, handle: taking(refresh)},
 		{Method: "POST", Path: "/api/v1/sign-out", Roles: everyone, Status: http.StatusNoContent, handle: signOut},
 		{Method: "GET", Path: "/api/v1/me", Roles: everyone, Status: http.StatusOK, handle: me},
+		{Method: "PUT", Path: "/api/v1/me/language", Roles: everyone, Status: http.StatusNoContent, handle: taking(setLanguage)},
+		{Method: "POST", Path: "/api/v1/me/secret", Roles: everyone, Status: http.StatusNoContent, handle: taking(changeSecret)},
 	}
 }
 
@@ -98,3 +100,21 @@ func signOut(rq *request) (*reply, error) {
 }
 
 func me(rq *request) (*reply, error) { return plain(ofCaller(rq.caller)), nil }
+
+type ownLanguage struct {
+	Language string `json:"language"`
+}
+
+func setLanguage(rq *request, in ownLanguage) (*reply, error) {
+	err := rq.in(func(tx *models.Tx) error { return access.SetLanguage(tx, rq.caller, in.Language) })
+	return nothing(), err
+}
+
+type ownSecret struct {
+	Current string `json:"current"` // the one until now
+	Secret  string `json:"secret"`  // the one to have from now on
+}
+
+func changeSecret(rq *request, in ownSecret) (*reply, error) {
+	return nothing(), rq.gate.ChangeSecret(rq.ctx(), rq.scope, rq.caller, in.Current, in.Secret)
+}

@@ -144,3 +144,28 @@ func TestTokensThatAreNone(t *testing.T) {
 	r.wait(time.Hour)
 	r.do("GET", "/api/v1/me", r.clerk(), nil).wantsKey(http.StatusUnauthorized, "problem.token_expired")
 }
+
+func TestOwnLanguageAndSecret(t *testing.T) {
+	each(t, func(r *rig) {
+		worker := r.as(models.RoleWorker)
+		r.do("PUT", "/api/v1/me/language", worker, object{"language": "tlh"}).wantsFaults(http.StatusUnprocessableEntity, "/language")
+		for range 2 { // the second changes nothing
+			r.do("PUT", "/api/v1/me/language", worker, object{"language": "en"}).wants(http.StatusNoContent)
+		}
+		if me := r.do("GET", "/api/v1/me", worker, nil).wants(http.StatusOK).object(); me["language"] != "en" {
+			r.Errorf("%v", me)
+		}
+		const next = "under the palms"
+		r.do("POST", "/api/v1/me/secret", worker, object{"current": secret, "secret": "short"}).wantsFaults(http.StatusUnprocessableEntity, "/secret")
+		r.do("POST", "/api/v1/me/secret", worker, object{"current": "wrong", "secret": next}).wantsFaults(http.StatusUnprocessableEntity, "/current")
+		other := r.do("POST", "/api/v1/sign-in", nil, object{"employer": worker.name.Employer, "account": worker.name.Account, "secret": secret}).wants(http.StatusOK).object()
+		r.do("POST", "/api/v1/me/secret", worker, object{"current": secret, "secret": next}).wants(http.StatusNoContent)
+		r.do("GET", "/api/v1/me", &person{token: other["access_token"].(string)}, nil).wantsKey(http.StatusUnauthorized, "problem.session_ended")
+		r.do("GET", "/api/v1/me", worker, nil).wants(http.StatusOK)
+		r.do("POST", "/api/v1/sign-in", nil, object{"employer": worker.name.Employer, "account": worker.name.Account, "secret": next}).wants(http.StatusOK)
+		for range 10 {
+			r.do("POST", "/api/v1/me/secret", worker, object{"current": "wrong", "secret": next})
+		}
+		r.do("POST", "/api/v1/me/secret", worker, object{"current": next, "secret": next}).wantsKey(http.StatusTooManyRequests, "problem.too_many_attempts")
+	})
+}

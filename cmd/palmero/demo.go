@@ -215,7 +215,7 @@ func (d *demo) welcome(w io.Writer, url string, now time.Time) {
 	if err != nil {
 		return // it was read once already, when the season was entered
 	}
-	fmt.Fprintf(w, "Palmero demo: the season so far of Huerta Media Tarde, an invented date garden.\n\nIt listens on %s, and describes its API at %[1]s/api/v1/docs\n", url)
+	fmt.Fprintf(w, "Palmero demo: the season so far of Huerta Media Tarde, an invented date garden.\n\nIt listens on %s, to open in a browser; %[1]s/api/v1/docs describes its API\n", url)
 	if d.port != 0 && !strings.HasSuffix(url, ":"+strconv.Itoa(d.port)) {
 		fmt.Fprintf(w, "(port %d is taken)\n", d.port)
 	}

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"io"
 
+	"palmero/handlers/look"
 	"palmero/handlers/text"
 	"palmero/payroll"
 	"palmero/payroll/dated"
@@ -14,7 +15,9 @@ import (
 )
 
 //go:embed page.css
-var style string
+var ownStyle string
+
+var style = look.Palette + ownStyle
 
 //go:embed page.html
 var source string
