@@ -29,6 +29,7 @@ func Routes() []Route {
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
 		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
 		palmRoutes(), equipmentRoutes(), gearRoutes(), photoRoutes(),
+		sickLeaveRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 	)
 }

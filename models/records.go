@@ -89,6 +89,11 @@ func joined(head, content any) ([]byte, error) {
 // keeper is content with parts that are not sent in and that an update leaves as they were.
 type keeper[C any] interface{ keep(old *C) }
 
+// follower is content of which an update leaves something else to keep.
+type follower[C any] interface {
+	follow(tx *Tx, id uuid.UUID, old *C) error
+}
+
 // numbered is content whose record people call by a short number, given to it where none was sent.
 type numbered interface{ numberIn() *int64 }
 
@@ -159,6 +164,11 @@ func Update[C any, P content[C]](tx *Tx, id uuid.UUID, version int64, c C) (*Kep
 	kept.Content, kept.Version, kept.UpdatedAt = c, version+1, tx.Now
 	if err := tx.DB().Select("*").Omit("employer_id", "id", "seq", "content_hash", "created_at").Where("id = ?", id).Updates(&kept).Error; err != nil {
 		return nil, translate(err)
+	}
+	if f, ok := any(P(&c)).(follower[C]); ok {
+		if err := f.follow(tx, id, &before.Content); err != nil {
+			return nil, translate(err)
+		}
 	}
 	return &kept, tx.Audit(Audit{Action: "update", SubjectKind: P(&c).table(), SubjectID: id, Before: before, After: kept})
 }

@@ -22,6 +22,8 @@ type WorkerContent struct {
 	EndedOn     Date       `json:"ended_on,omitempty,omitzero"`
 	Provisional bool       `json:"provisional,omitempty"`
 	SameAs      *uuid.UUID `json:"same_as,omitempty"` // the worker whom this provisional one turned out to be
+	// Minutes of the worker's usual workday, for caps on leave that are counted in days; without it their hours alone count.
+	UsualDayMinutes payroll.Minutes `json:"usual_day_minutes,omitempty"`
 }
 
 func (*WorkerContent) table() string             { return "workers" }
@@ -47,6 +49,7 @@ func (w *WorkerContent) check(tx *Tx, id uuid.UUID) ([]payroll.Fault, error) {
 	if !w.BirthDate.IsZero() && (w.BirthDate.Before(dated.MustDate("1900-01-01")) || w.BirthDate.After(w.StartedOn.Date)) {
 		c.Fault("/birth_date", "fault.birth_implausible", nil)
 	}
+	c.Range("/usual_day_minutes", int64(w.UsualDayMinutes), 0, 24*60)
 	w.checkSameAs(c, tx, id)
 	return c.Done()
 }

@@ -100,6 +100,13 @@ func (c *checker) checkHead(books *rulebook.Library) {
 	c.rate(w.HourlyRate, "hourly_rate")
 	c.rate(w.OfferedRate, "offered_rate")
 	c.rate(w.SickRate, "sick_rate")
+	if a := w.SickAverage; a != nil {
+		c.number(int64(a.Wages), centsLimit, "sick_average", "wages")
+		c.number(int64(a.Minutes), mostMinutes, "sick_average", "minutes")
+		if a.Minutes == 0 {
+			c.fault("fault.below_one", Terms{"value": 0}, "sick_average", "minutes")
+		}
+	}
 	c.rate(w.LeaveRate, "leave_rate")
 }
 
@@ -440,13 +447,16 @@ func (c *checker) checkSums() {
 		}
 	}
 	sick := slices.ContainsFunc(w.Days, func(d Day) bool { return d.SickMinutes > 0 })
-	if sick && c.worked == 0 && w.SickRate == nil && w.HourlyRate == nil {
+	if sick && c.worked == 0 && w.SickRate == nil && w.SickAverage == nil && w.HourlyRate == nil {
 		c.fault("fault.sick_rate", Terms{}, "sick_rate")
 	}
 	if w.LeaveRate == nil && slices.ContainsFunc(w.Days, func(d Day) bool { return d.LeaveMinutes > 0 }) {
 		c.fault("fault.leave_rate", Terms{}, "leave_rate")
 	}
 }
+
+// mostMinutes bounds the time of what reaches over many weeks.
+const mostMinutes = 3_660 * int64(longestDay)
 
 func (c *checker) checkAdjustment(a *Adjustment, i int) {
 	if a.ForWeek.IsZero() {
@@ -457,4 +467,15 @@ func (c *checker) checkAdjustment(a *Adjustment, i int) {
 	}
 	c.text(a.Reason, "adjustments", i, "reason")
 	c.text(a.Authority, "adjustments", i, "authority")
+	if s := a.Spread; s != nil {
+		c.number(int64(s.Bonus), centsLimit, "adjustments", i, "spread", "bonus")
+		c.number(int64(s.Share), centsLimit, "adjustments", i, "spread", "share")
+		c.number(int64(s.Minutes), mostMinutes, "adjustments", i, "spread", "minutes")
+		c.number(int64(s.AllMinutes), mostMinutes, "adjustments", i, "spread", "all_minutes")
+	}
+	if g := a.Guarantee; g != nil {
+		c.number(int64(g.Guaranteed), mostMinutes, "adjustments", i, "guarantee", "guaranteed")
+		c.number(int64(g.Counted), mostMinutes, "adjustments", i, "guarantee", "counted")
+		c.rate(&g.Rate, "adjustments", i, "guarantee", "rate")
+	}
 }

@@ -65,7 +65,7 @@ func (c *ContractHours) faults() []Fault {
 	k.number(int64(c.Holiday), max(0, int64(c.DayMinutes)*int64(c.Workdays)), "holiday_minutes")
 	k.rate(&c.RequiredRate, "required_rate")
 	k.number(int64(c.PieceEarned), centsLimit, "piece_earned")
-	k.number(int64(c.PieceTime), 3_660*int64(longestDay), "piece_minutes")
+	k.number(int64(c.PieceTime), mostMinutes, "piece_minutes")
 	seen := map[dated.Date]bool{}
 	for i, d := range c.Days {
 		k.minutes(d.Offered, "days", i, "offered")

@@ -37,7 +37,7 @@ func drawWeek(t *rapid.T) *Week {
 		w.Bonuses = append(w.Bonuses, Bonus{rapid.SampledFrom([]BonusKind{Production, Flat}).Draw(t, "kind"), Cents(rapid.IntRange(0, 20_000).Draw(t, "bonus"))})
 	}
 	if rapid.Bool().Draw(t, "adjusted") {
-		w.Adjustments = []Adjustment{{w.WeekStart.AddDays(-7), Cents(rapid.IntRange(-5_000, 5_000).Draw(t, "adjustment")), "recount", "agreed"}}
+		w.Adjustments = []Adjustment{{ForWeek: w.WeekStart.AddDays(-7), Amount: Cents(rapid.IntRange(-5_000, 5_000).Draw(t, "adjustment")), Reason: "recount", Authority: "agreed"}}
 		w.Reimbursements = []Reimbursement{{"tools", Cents(rapid.IntRange(0, 5_000).Draw(t, "tools"))}}
 	}
 	settleSickRate(w)

@@ -5,22 +5,38 @@ import (
 	"palmero/payroll/rulebook"
 )
 
+// Seconds is the unit in which sick leave is kept: an hour of leave for thirty hours of work is two seconds a minute, exactly.
+type Seconds int64
+
+// Minutes is how many whole minutes there are, rounded down.
+func (s Seconds) Minutes() Minutes {
+	m := s / 60
+	if s%60 < 0 {
+		m--
+	}
+	return Minutes(m)
+}
+
 // SickEvent is something that happened to a worker's sick leave: an entry of the account in the order of the days.
 type SickEvent struct {
 	Date    dated.Date
 	Kind    SickEventKind
 	Minutes Minutes // worked or used; none otherwise
+	Carried Seconds // the balance, where it is carried over; none otherwise
 }
 
 // SickEventKind says what happened.
 type SickEventKind string
 
-// What may happen: employment begins or ends, hours are worked, leave is used.
+// What may happen: employment begins or ends, hours are worked, leave is used; a balance is carried over from a ledger that was kept
+// before, and leave counts toward the year that such a balance has lost already.
 const (
-	SickHired  SickEventKind = "hired"
-	SickLeft   SickEventKind = "left"
-	SickWorked SickEventKind = "worked"
-	SickUsed   SickEventKind = "used"
+	SickHired   SickEventKind = "hired"
+	SickLeft    SickEventKind = "left"
+	SickWorked  SickEventKind = "worked"
+	SickUsed    SickEventKind = "used"
+	SickCarried SickEventKind = "carried"
+	SickCounted SickEventKind = "counted"
 )
 
 // SickAccount is what a sick-leave balance is reckoned from.
@@ -30,13 +46,31 @@ type SickAccount struct {
 	YearBegins dated.Date // some first day of a year of use; zero: the day first hired
 }
 
+// EmployedOn tells whether the account's events have the worker employed on a day.
+func (a *SickAccount) EmployedOn(day dated.Date) bool {
+	employed := false
+	for _, e := range a.Events {
+		switch {
+		case e.Date.After(day) || e.Date == day && e.Kind == SickLeft: // the last day is one of employment
+			return employed
+		case e.Kind == SickHired:
+			employed = true
+		case e.Kind == SickLeft:
+			employed = false
+		}
+	}
+	return employed
+}
+
 // SickLedger is an account reckoned through a day.
 type SickLedger struct {
 	Entries      []SickEntry // one for each event
 	Balance      Minutes     // rounded down to whole minutes; below zero where leave was lent
+	Exact        Seconds     // the balance as it is kept
 	UsableFrom   dated.Date  // first day on which leave may be used; zero while not employed
 	Usable       Minutes     // that may be used on the day
 	UsedThisYear Minutes
+	NextYear     dated.Date // first day of the next year of use; zero before the first employment
 }
 
 // SickEntry is what an event did to the balance.
@@ -48,7 +82,7 @@ type SickEntry struct {
 
 // Ledger reckons a worker's sick leave through a day under a book: so many hours of work earn an hour, up to the cap of the bank;
 // leave may be used after the days of waiting, up to the cap of the year; who comes back in time finds the bank as it was left, and
-// the days waited. Minutes are kept exactly. It returns what is wrong with the account instead, where something is. Under a
+// the days waited. What is earned is kept to the second, up to the next. It returns what is wrong with the account instead, where something is. Under a
 // book without sick leave nothing is earned.
 func (a *SickAccount) Ledger(book *rulebook.Book, size *int, through dated.Date) (*SickLedger, []Fault) {
 	if faults := a.faults(); len(faults) > 0 {
@@ -62,7 +96,10 @@ func (a *SickAccount) Ledger(book *rulebook.Book, size *int, through dated.Date)
 	}
 	rules, _ := book.SickLeave(through, size)
 	l.turnYear(through)
-	l.ledger.Balance, l.ledger.UsedThisYear = l.shown(), l.used
+	l.ledger.Balance, l.ledger.Exact, l.ledger.UsedThisYear = l.balance.Minutes(), l.balance, l.used
+	if !l.year.IsZero() {
+		l.ledger.NextYear = nextYear(l.year)
+	}
 	if l.employed {
 		l.ledger.UsableFrom = l.usableFrom(rules)
 	}
@@ -82,13 +119,14 @@ func (a *SickAccount) faults() []Fault {
 		switch e.Kind {
 		case SickHired:
 			employed = true
+		case SickCarried, SickCounted: // of what was before this account
 		case SickLeft, SickWorked, SickUsed:
 			if !employed {
 				c.fault("fault.not_employed", Terms{"date": e.Date}, "events", i, "date")
 			}
 			employed = employed && e.Kind != SickLeft
 		default:
-			c.notOneOf(string(e.Kind), []string{string(SickHired), string(SickLeft), string(SickWorked), string(SickUsed)}, "events", i, "kind")
+			c.notOneOf(string(e.Kind), []string{string(SickHired), string(SickLeft), string(SickWorked), string(SickUsed), string(SickCarried), string(SickCounted)}, "events", i, "kind")
 		}
 	}
 	return c.faults
@@ -101,7 +139,7 @@ type sickReckoning struct {
 	size    *int
 	ledger  SickLedger
 
-	balance  ratio // minutes, exactly
+	balance  Seconds
 	employed bool
 	hired    dated.Date // of the present employment, or the last
 	left     dated.Date
@@ -112,7 +150,7 @@ type sickReckoning struct {
 
 func (l *sickReckoning) apply(e SickEvent) {
 	rules, given := l.book.SickLeave(e.Date, l.size)
-	before := l.shown()
+	before := l.balance.Minutes()
 	entry := SickEntry{SickEvent: e}
 	switch e.Kind {
 	case SickHired:
@@ -126,10 +164,15 @@ func (l *sickReckoning) apply(e SickEvent) {
 	case SickUsed:
 		l.turnYear(e.Date)
 		entry.Beyond = e.Minutes > l.usable(rules, e.Date)
-		l.balance = l.balance.minus(whole(e.Minutes))
+		l.balance -= Seconds(e.Minutes) * 60
+		l.used += e.Minutes
+	case SickCarried:
+		l.balance = e.Carried
+	case SickCounted:
+		l.turnYear(e.Date)
 		l.used += e.Minutes
 	}
-	entry.Balance = l.shown()
+	entry.Balance = l.balance.Minutes()
 	entry.Change = entry.Balance - before
 	l.ledger.Entries = append(l.ledger.Entries, entry)
 }
@@ -142,7 +185,7 @@ func (l *sickReckoning) hire(day dated.Date, rules rulebook.SickLeave) {
 	case !l.left.IsZero() && day.DaysSince(l.left) <= rules.ReinstatedWithinDays:
 		l.served += l.left.DaysSince(l.hired) + 1
 	default:
-		l.served, l.balance = 0, ratio{}
+		l.served, l.balance = 0, 0
 	}
 	l.employed, l.hired = true, day
 	if l.year.IsZero() {
@@ -154,27 +197,26 @@ func (l *sickReckoning) hire(day dated.Date, rules rulebook.SickLeave) {
 	l.turnYear(day)
 }
 
-// accrue earns leave for work. What the bank already holds beyond its cap is kept.
+// accrue earns leave for work, up to the next second. What the bank already holds beyond its cap is kept.
 func (l *sickReckoning) accrue(worked Minutes, rules rulebook.SickLeave) {
-	earned := over(worked*60, Minutes(rules.AccrualPer))
+	seconds, _ := over(worked*60*60, Minutes(rules.AccrualPer)).roundUp()
+	earned := Seconds(seconds)
 	if limit := l.capOf(rules.BankCap); limit != nil {
-		room := whole(*limit).minus(l.balance)
-		if room.sign() <= 0 {
-			return
-		}
-		if earned.compare(room) > 0 {
-			earned = room
-		}
+		earned = min(earned, max(0, Seconds(*limit)*60-l.balance))
 	}
-	l.balance = l.balance.plus(earned)
+	l.balance += earned
 }
 
-// capOf is a cap in minutes, the greater of its hours and its days; nil: none.
 func (l *sickReckoning) capOf(c *rulebook.SickCap) *Minutes {
+	return SickCapOf(c, l.account.DayMinutes)
+}
+
+// SickCapOf is a cap in minutes, the greater of its hours and its days of so many minutes; nil: none.
+func SickCapOf(c *rulebook.SickCap, dayMinutes Minutes) *Minutes {
 	if c == nil {
 		return nil
 	}
-	most := max(Minutes(c.Minutes), Minutes(c.Days)*l.account.DayMinutes)
+	most := max(Minutes(c.Minutes), Minutes(c.Days)*dayMinutes)
 	return &most
 }
 
@@ -188,7 +230,7 @@ func (l *sickReckoning) usable(rules rulebook.SickLeave, day dated.Date) Minutes
 	if !l.employed || day.Before(l.usableFrom(rules)) {
 		return 0
 	}
-	most := max(0, l.shown())
+	most := max(0, l.balance.Minutes())
 	if limit := l.capOf(rules.UseCap); limit != nil {
 		most = min(most, max(0, *limit-l.used))
 	}
@@ -198,8 +240,7 @@ func (l *sickReckoning) usable(rules rulebook.SickLeave, day dated.Date) Minutes
 // turnYear begins a new year of use where one is due.
 func (l *sickReckoning) turnYear(day dated.Date) {
 	for !l.year.IsZero() {
-		y, m, d := l.year.Civil()
-		next := dated.NewDate(y+1, m, d)
+		next := nextYear(l.year)
 		if day.Before(next) {
 			return
 		}
@@ -207,10 +248,9 @@ func (l *sickReckoning) turnYear(day dated.Date) {
 	}
 }
 
-// shown is the balance in whole minutes, rounded down.
-func (l *sickReckoning) shown() Minutes {
-	n, _, _ := l.balance.floor()
-	return Minutes(n)
+func nextYear(day dated.Date) dated.Date {
+	y, m, d := day.Civil()
+	return dated.NewDate(y+1, m, d)
 }
 
 // PaidWeek is a week of pay from which a rate of sick leave is averaged.
@@ -225,20 +265,25 @@ func PaidWeekOf(s *Statement) PaidWeek {
 	return PaidWeek{s.WeekStart, s.Totals.StraightTime, s.Minutes.Worked}
 }
 
-// AverageSickRate is the wages of the weeks that lie wholly within so many days before an absence over their hours (California
-// Labor Code 246(l)), rounded up to the fourth decimal; false where no hours were worked in them.
+// AverageSickRate is the rate of SickAverageOf, rounded up to the fourth decimal; false where there is none.
 func AverageSickRate(weeks []PaidWeek, absence dated.Date, days int) (Rate, bool) {
-	var wages Cents
-	var minutes Minutes
-	for _, w := range weeks {
-		if !w.Start.Before(absence.AddDays(-days)) && w.Start.AddDays(6).Before(absence) {
-			wages += w.Wages
-			minutes += w.Minutes
-		}
-	}
-	if minutes <= 0 {
+	average, ok := SickAverageOf(weeks, absence, days)
+	if !ok {
 		return 0, false
 	}
-	rate, ok := perHour(wages, minutes).roundUp()
+	rate, ok := perHour(average.Wages, average.Minutes).roundUp()
 	return Rate(rate), ok
+}
+
+// SickAverageOf is the wages of the weeks that lie wholly within so many days before an absence, with their hours (California
+// Labor Code 246(l)); false where no hours were worked in them.
+func SickAverageOf(weeks []PaidWeek, absence dated.Date, days int) (SickAverage, bool) {
+	var average SickAverage
+	for _, w := range weeks {
+		if !w.Start.Before(absence.AddDays(-days)) && w.Start.AddDays(6).Before(absence) {
+			average.Wages += w.Wages
+			average.Minutes += w.Minutes
+		}
+	}
+	return average, average.Minutes > 0
 }

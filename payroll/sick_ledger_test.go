@@ -11,7 +11,7 @@ import (
 )
 
 func sickOn(date string, kind SickEventKind, minutes Minutes) SickEvent {
-	return SickEvent{dated.MustDate(date), kind, minutes}
+	return SickEvent{Date: dated.MustDate(date), Kind: kind, Minutes: minutes}
 }
 
 func ledger(t testing.TB, key string, a SickAccount, size *int, through string) *SickLedger {
@@ -96,6 +96,32 @@ func TestBadSickAccounts(t *testing.T) {
 	want := []string{"/day_minutes fault.negative", "/events/0/date fault.not_employed", "/events/1/date fault.backwards", "/events/1/minutes fault.negative", "/events/2/kind fault.not_one_of", "/events/4/date fault.not_employed"}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+// A balance carried over stands where it is put; what it has lost already counts toward the year alone, and a rehire that comes too late takes it.
+func TestSickLeaveCarriedOver(t *testing.T) {
+	hired, carried := sickOn("2024-03-01", SickHired, 0), SickEvent{Date: dated.MustDate("2026-01-31"), Kind: SickCarried, Carried: 36_001}
+	counted := sickOn("2025-12-10", SickCounted, 480)
+	tests := []struct {
+		name     string
+		events   []SickEvent
+		exact    Seconds
+		usable   Minutes
+		used     Minutes
+		nextYear string
+	}{
+		{"as it was", []SickEvent{hired, counted, carried}, 36_001, 600, 480, "2026-03-01"},
+		{"with a week's work", []SickEvent{hired, counted, carried, sickOn("2026-02-07", SickWorked, 2_401)}, 36_001 + 4_802, 680, 480, "2026-03-01"},
+		{"a second short of a minute", []SickEvent{hired, {Date: carried.Date, Kind: SickCarried, Carried: -1}}, -1, 0, 0, "2026-03-01"},
+		{"back too late", []SickEvent{sickOn("2022-03-01", SickHired, 0), {Date: dated.MustDate("2023-01-31"), Kind: SickCarried, Carried: 36_000}, sickOn("2023-02-01", SickLeft, 0), sickOn("2026-02-02", SickHired, 0)},
+			0, 0, 0, "2026-03-01"},
+	}
+	for _, test := range tests {
+		l := ledger(t, "us-ca", SickAccount{Events: test.events, DayMinutes: 480}, nil, "2026-02-10")
+		if diff := cmp.Diff([]any{test.exact, test.usable, test.used, test.nextYear}, []any{l.Exact, l.Usable, l.UsedThisYear, l.NextYear.String()}); diff != "" {
+			t.Errorf("%s: exact, usable, used, next year (-want +got):\n%s", test.name, diff)
+		}
 	}
 }
 

@@ -13,12 +13,13 @@ type BonusShare struct {
 	Week      dated.Date // first day of the workweek
 	Share     Cents      // of the bonus
 	More      Cents      // premiums, rest and other pay that rise with the share; never negative
+	Spread    Spread     // how the share was found
 	Authority string
 }
 
 // Adjustment returns what the week is owed, for the pay week in which the bonus is paid.
 func (s BonusShare) Adjustment(reason string) Adjustment {
-	return Adjustment{ForWeek: s.Week, Amount: s.Share + s.More, Reason: reason, Authority: s.Authority}
+	return Adjustment{ForWeek: s.Week, Amount: s.Share + s.More, Reason: reason, Authority: s.Authority, Spread: &s.Spread}
 }
 
 // SpreadBonus spreads a bonus that was earned over several weeks back over them: in proportion to the hours worked or, for a
@@ -92,6 +93,7 @@ func shareOut(books *rulebook.Library, bonus Bonus, weeks []*Week, before []*Sta
 		if len(faults) > 0 {
 			return nil, below("/weeks/"+strconv.Itoa(i), faults)
 		}
+		shares[i].Spread = Spread{Bonus: bonus.Amount, Share: shares[i].Share, Minutes: hours[i], AllMinutes: all}
 		shares[i].More = max(0, s.Totals.Gross-before[i].Totals.Gross-shares[i].Share)
 		book, _ := books.Governing(w.Rulebook)
 		shares[i].Authority = book.Authority(string(BonusLine), string(w.Coverage))

@@ -42,11 +42,18 @@ func TestSpreadingABonus(t *testing.T) {
 			got, faults := SpreadBonus(books(), test.bonus, weeks)
 			for i := range test.want {
 				test.want[i].Week, test.want[i].Authority = weeks[i].WeekStart, "29 CFR 778.209"
+				if i < len(got) {
+					test.want[i].Spread = Spread{test.bonus.Amount, test.want[i].Share, got[i].Spread.Minutes, got[i].Spread.AllMinutes}
+				}
 			}
 			if diff := cmp.Diff(test.want, got, cmp.Comparer(func(a, b dated.Date) bool { return a == b })); len(faults) > 0 || diff != "" {
 				t.Errorf("%v (-want +got):\n%s", faults, diff)
 			}
 		})
+	}
+	shares, _ := SpreadBonus(books(), Bonus{Production, 6_300}, []*Week{week(t, plain20), week(t, worker43)})
+	if len(shares) != 2 || shares[1].Spread != (Spread{6_300, 4_300, 43 * 60, 63 * 60}) {
+		t.Errorf("how the shares were found: %+v", shares)
 	}
 	a := BonusShare{Week: dated.MustDate("2019-12-01"), Share: 4_300, More: 150, Authority: "29 CFR 778.209"}.Adjustment("season's bonus")
 	if a.Amount != 4_450 || a.Reason != "season's bonus" || a.ForWeek != dated.MustDate("2019-12-01") || a.Authority == "" {

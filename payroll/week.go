@@ -17,11 +17,18 @@ type Week struct {
 	HourlyRate     *Rate           `json:"hourly_rate,omitempty"`
 	OfferedRate    *Rate           `json:"offered_rate,omitempty"`
 	SickRate       *Rate           `json:"sick_rate,omitempty"`
+	SickAverage    *SickAverage    `json:"sick_average,omitempty"` // pays sick time where there is no SickRate
 	LeaveRate      *Rate           `json:"leave_rate,omitempty"`
 	Days           []Day           `json:"days,omitempty"`
 	Bonuses        []Bonus         `json:"bonuses,omitempty"`
 	Adjustments    []Adjustment    `json:"adjustments,omitempty"`
 	Reimbursements []Reimbursement `json:"reimbursements,omitempty"`
+}
+
+// SickAverage is the wages of earlier weeks, without overtime premium, and the time worked in them: sick time is paid at the one over the other.
+type SickAverage struct {
+	Wages   Cents   `json:"wages"`
+	Minutes Minutes `json:"minutes"`
 }
 
 // Coverage is the body of overtime rules that a week falls under.
@@ -139,10 +146,28 @@ const (
 
 // Adjustment is money for another week, paid in this one.
 type Adjustment struct {
-	ForWeek   dated.Date `json:"for_week"`
-	Amount    Cents      `json:"amount"`
-	Reason    string     `json:"reason"`
-	Authority string     `json:"authority"`
+	ForWeek   dated.Date       `json:"for_week"`
+	Amount    Cents            `json:"amount"`
+	Reason    string           `json:"reason"`
+	Authority string           `json:"authority"`
+	Spread    *Spread          `json:"spread,omitempty"`    // where it is the week's part of a bonus
+	Guarantee *HoursGuaranteed `json:"guarantee,omitempty"` // where it pays hours that a contract guaranteed
+}
+
+// Spread says which part of a bonus over several weeks a week has: the share by its hours, and what the adjustment is more than
+// that is overtime and other pay that rises with it.
+type Spread struct {
+	Bonus      Cents   `json:"bonus"`
+	Share      Cents   `json:"share"`
+	Minutes    Minutes `json:"minutes"`     // of the week over which the bonus is spread
+	AllMinutes Minutes `json:"all_minutes"` // of all its weeks
+}
+
+// HoursGuaranteed says by how much the hours of a contract fell short of what it guaranteed, and the rate that pays them.
+type HoursGuaranteed struct {
+	Guaranteed Minutes `json:"guaranteed"`
+	Counted    Minutes `json:"counted"`
+	Rate       Rate    `json:"rate"`
 }
 
 // Reimbursement repays a worker's expense; it is no wage.

@@ -91,7 +91,7 @@ func arithmetic(s *payroll.Statement, l *payroll.Line) (sum, bool) {
 	case "basis.hourly", "basis.nonproductive", "basis.rest_floor", "basis.rest_hourly", "basis.missed_rest_floor", "basis.missed_rest_hourly",
 		"basis.sick_given", "basis.sick_hourly", "basis.sick_floor", "basis.leave":
 		return byTheHour(minutes(t.minutes("minutes")), t.rate("rate")), true
-	case "basis.rest_average", "basis.missed_rest_average":
+	case "basis.rest_average", "basis.missed_rest_average", "basis.sick_average":
 		return minutes(t.minutes("minutes")).times(number(t.cents("pay").String())).per(minutes(t.minutes("hours"))), true
 	case "basis.makeup_day", "basis.makeup_week_pieces", "basis.makeup_week_all":
 		return dayByDay(l.Days, t.rates("wages")).minus(number(t.money("earned"))), true

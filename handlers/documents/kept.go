@@ -22,6 +22,9 @@ func SheetOf(s *payrun.Sheet) StatementSheet {
 	if s.Row.ReissueOf != nil {
 		sheet.Replaces = s.Row.ReissueOf.String()
 	}
+	if l := h.SickLeave; l != nil {
+		sheet.SickLeave = &SickLeave{Balance: l.Balance, Used: l.Used, UsedThisYear: l.UsedThisYear, Paid: l.Paid, UsableFrom: l.UsableFrom.Date}
+	}
 	switch {
 	case s.Row.VoidedAt != nil:
 		sheet.State, sheet.VoidReason = Void, s.Row.VoidReason

@@ -34,8 +34,16 @@ type StatementSheet struct {
 	RulebookTitle                   string           // such as "California"
 	RulebookDigest                  string           // hex sha-256 of the rulebook's text
 	HoursOffered                    *payroll.Minutes // under an H-2A contract, else nil
+	SickLeave                       *SickLeave       // nil where no balance is kept
 
 	Days []DetailRow
+}
+
+// SickLeave is what the paper tells of sick leave after the week.
+type SickLeave struct {
+	Balance, Used, UsedThisYear payroll.Minutes
+	Paid                        payroll.Cents
+	UsableFrom                  dated.Date // zero while the worker is not employed
 }
 
 // State is how far the pay of a statement has come.
@@ -94,8 +102,8 @@ func StatementPolicy() string {
 }
 
 // StatementHTML writes an itemized wage statement as one self-contained page to read on a phone or to print. It has every item that the
-// books' wage statement rules ask for (California Labor Code 226(a) and 226.2(a)(2), 29 CFR 500.80, 20 CFR 655.122(k)), but for the
-// balance of sick leave, of which it says whom to ask.
+// books' wage statement rules ask for (California Labor Code 226(a) and 226.2(a)(2), 29 CFR 500.80, 20 CFR 655.122(k)); where
+// no balance of sick leave is kept, it says whom to ask.
 func StatementHTML(w io.Writer, sheet StatementSheet, c *text.Catalogue) error {
 	return statementTemplate.Execute(w, statementPage{Catalogue: c, StatementSheet: sheet, Style: template.CSS(pageStyle)})
 }
@@ -166,6 +174,16 @@ func (p statementPage) group(all ...group) []group {
 		}
 	}
 	return filled
+}
+
+// SickLeaveText tells the balance, and what the week used of it.
+func (p statementPage) SickLeaveText() string {
+	s := p.SickLeave
+	key := "document.sick_leave_balance"
+	if s.UsableFrom.IsZero() || !s.UsableFrom.After(p.PeriodLast) {
+		key = "document.sick_leave_usable"
+	}
+	return p.Say(key, payroll.Terms{"balance": s.Balance, "used": s.Used, "paid": s.Paid, "year": s.UsedThisYear, "from": s.UsableFrom})
 }
 
 // Title names a line: what it pays, and for which operation.

@@ -112,6 +112,7 @@ func sheet(t *testing.T) StatementSheet {
 		PeriodFirst: dated.MustDate("2026-02-15"), PeriodLast: dated.MustDate("2026-02-21"), Payday: dated.MustDate("2026-02-27"),
 		Gardens: []string{"Three Wells, north", "Three Wells, river"}, RulebookTitle: "California", RulebookDigest: strings.Repeat("9f3c", 16),
 		HoursOffered: &offered, Days: detail(),
+		SickLeave: &SickLeave{Balance: 1_510, Used: 240, UsedThisYear: 720, Paid: 84_00, UsableFrom: dated.MustDate("2025-05-02")},
 	}
 }
 
@@ -187,7 +188,7 @@ func TestStatementHTMLHasEveryItem(t *testing.T) {
 		"run":                         "Pay run 7",
 		"state":                       "Paid Feb 27, 2026, check, ref. 1043",
 		"text of the rules":           s.RulebookDigest,
-		"sick leave":                  "Ask Sombra Larga Date Hands, Inc.",
+		"sick leave":                  "Available after this week: 25:10 h. Used in this week: 4:00 h, paid with $84.00.",
 		"signature":                   "Employer’s signature",
 		"gross":                       text.For(text.English).Value(s.Statement.Totals.Gross),
 		"net":                         text.For(text.English).Value(s.Statement.Totals.Net),
@@ -263,13 +264,20 @@ func TestStatementHTMLOfAVoidStatementAndItsReissue(t *testing.T) {
 
 func TestStatementHTMLLeavesOutWhatThereIsNot(t *testing.T) {
 	s := sheet(t)
-	s.EngagedBy, s.HoursOffered, s.Days, s.RulebookDigest = nil, nil, nil, ""
+	s.EngagedBy, s.HoursOffered, s.SickLeave, s.Days, s.RulebookDigest = nil, nil, nil, nil, ""
 	s.Statement = &payroll.Statement{Rulebook: "us", Engine: "1"}
 	html := page(t, s, text.English)
 	for _, not := range []string{"Engaged by", "Hours offered", "Day by day", "sha-256", "Notes", "Premiums", "Expenses repaid", "Average hourly"} {
 		if strings.Contains(html, not) {
 			t.Errorf("%q without cause", not)
 		}
+	}
+	if !strings.Contains(html, "Ask Sombra Larga Date Hands, Inc.") {
+		t.Error("nobody is told whom to ask of sick leave")
+	}
+	s.SickLeave = &SickLeave{Balance: 62, UsableFrom: s.PeriodLast.AddDays(1)}
+	if html := page(t, s, text.English); !strings.Contains(html, "Earned so far: 1:02 h, to be used from Feb 22, 2026.") {
+		t.Error("the day from which sick leave may be used is missing")
 	}
 }
 

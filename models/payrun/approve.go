@@ -36,6 +36,9 @@ func Approve(tx *models.Tx, books *rulebook.Library, id uuid.UUID, version int64
 	}
 	before := *run
 	run.State, run.ApprovedBy, run.ApprovedAt = Approved, &tx.Actor, &tx.Now
+	if err := postStatements(tx, run); err != nil {
+		return nil, err
+	}
 	return change(tx, run, before, "approve", "")
 }
 
@@ -53,6 +56,9 @@ func Withdraw(tx *models.Tx, id uuid.UUID, version int64, reason string) (*Run, 
 		return nil, err
 	}
 	if err := checkNoDraft(tx, run); err != nil {
+		return nil, err
+	}
+	if err := reverseStatements(tx, "run_id", id, reason); err != nil {
 		return nil, err
 	}
 	before := *run

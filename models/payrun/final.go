@@ -29,6 +29,10 @@ func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map
 	if err != nil {
 		return nil, err
 	}
+	ids := slices.Collect(maps.Keys(r.accepted))
+	if err := r.findSick(tx, sel, ids, ids); err != nil {
+		return nil, err
+	}
 	res := newResult(g)
 	for _, o := range owed {
 		if only != nil && !only[o.worker.ID] {

@@ -47,6 +47,7 @@ type records struct {
 	paid     map[uuid.UUID]bool         // the workers whose week already stands on a statement of an approved run
 	voided   map[uuid.UUID]uuid.UUID    // by worker, the last voided statement of the week
 	answers  map[string]*standingAnswer // by question about a break
+	sick     sickRecords
 }
 
 // selection says which records of a week are gathered, and whose statements are made of them.
@@ -211,7 +212,8 @@ func whose(tx *models.Tx, g *ground, sel selection) ([]uuid.UUID, error) {
 	}
 	const recorded = `SELECT worker_id FROM time_entries WHERE employer_id = @employer AND workday BETWEEN @before AND @last
 		UNION SELECT worker_id FROM tallies WHERE employer_id = @employer AND workday BETWEEN @first AND @last
-		UNION SELECT worker_id FROM break_records WHERE employer_id = @employer AND workday BETWEEN @first AND @last`
+		UNION SELECT worker_id FROM break_records WHERE employer_id = @employer AND workday BETWEEN @first AND @last
+		UNION SELECT worker_id FROM sick_uses WHERE employer_id = @employer AND workday BETWEEN @first AND @last AND superseded_by IS NULL AND minutes > 0`
 	ids, err := byNumber(tx, `w.id IN (SELECT coalesce(p.same_as, p.id) FROM workers p WHERE p.employer_id = @employer AND p.id IN (`+recorded+`))`, sel, nil)
 	if err != nil || len(g.rolls) == 0 {
 		return ids, err
@@ -283,6 +285,7 @@ func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*reco
 		func() error { return r.findStatements(tx, sel, workers) },
 		func() error { return r.findAccepted(tx, sel, workers) },
 		func() error { return r.findAnswers(tx, sel, workers) },
+		func() error { return r.findSick(tx, sel, workers, ids) },
 	} {
 		if err := step(); err != nil {
 			return nil, err

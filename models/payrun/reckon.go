@@ -151,6 +151,7 @@ func (res *result) reckonWeek(r *records, w *workerWeek) *statement {
 	if best.figures != nil && !w.held {
 		w.fallsUnder(r, s.book)
 		s.figures, w.week.Days = best.figures, best.days
+		s.heading.SickLeave = r.sick.leaveAfter(w, s.book.Book, best.figures)
 		w.takeNotes(&best)
 	}
 	res.problems = append(res.problems, w.problems...)
@@ -177,6 +178,7 @@ func (w *workerWeek) under(r *records, book *governing) (as reckoned) {
 func (w *workerWeek) fallsUnder(r *records, book *governing) {
 	w.week.Rulebook, w.week.Adjustments, w.owed = book.named.Key(), nil, nil
 	w.owe(r.accepted[w.worker.ID], book.Book)
+	r.sick.payFor(w, book.Book)
 }
 
 // confirmBook holds a week under several rulebooks until the clerk's confirmation is on record.

@@ -117,6 +117,7 @@ type Heading struct {
 	RulebookTitle  string      `json:"rulebook_title"`
 	RulebookDigest string      `json:"rulebook_digest"`
 	LocalBooks     []BookMark  `json:"local_books,omitempty"`
+	SickLeave      *SickLeave  `json:"sick_leave,omitempty"`
 }
 
 // BookMark names the text of a local book that took part in a statement.

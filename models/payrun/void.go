@@ -35,6 +35,9 @@ func Void(tx *models.Tx, id uuid.UUID, reason string) (*StatementRow, error) {
 	if err := tx.DB().Select("voided_at", "voided_by", "void_reason").Where("id = ?", id).Updates(row).Error; err != nil {
 		return nil, err
 	}
+	if err := reverseStatements(tx, "id", id, reason); err != nil {
+		return nil, err
+	}
 	if err := settleState(tx, run); err != nil {
 		return nil, err
 	}

@@ -69,6 +69,7 @@ func weeksOf(r *records, sel selection) []*workerWeek {
 		c := &r.breaks[i].Content
 		addBreak(of(c.WorkerID).day(c.Workday.Date), c.Fact)
 	}
+	r.addSick(of, weekStart)
 	for id := range r.workers {
 		if len(r.rolls[id]) > 0 {
 			of(id) // somebody who was called and has nothing recorded is asked about
