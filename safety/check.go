@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"palmero/payroll/dated"
 	"palmero/safety/quantity"
@@ -125,12 +126,29 @@ func given(document any, pointer string) bool {
 
 // fieldOf returns the field of a JSON name; a name that is none is a fault of the rulebook, found by its first test.
 func fieldOf(v reflect.Value, name string) reflect.Value {
-	for _, f := range reflect.VisibleFields(v.Type()) {
-		if tag, _, _ := strings.Cut(f.Tag.Get("json"), ","); tag == name && !f.Anonymous {
-			return v.FieldByIndex(f.Index)
+	index, ok := fieldsOf(v.Type())[name]
+	if !ok {
+		panic(fmt.Sprintf("a rulebook asks for %q, which no document has", name))
+	}
+	return v.FieldByIndex(index)
+}
+
+// known keeps what fieldsOf found of each type of document: a clearance asks for dozens of facts.
+var known sync.Map
+
+// fieldsOf lists where a type has its fields, by JSON name.
+func fieldsOf(t reflect.Type) map[string][]int {
+	if found, ok := known.Load(t); ok {
+		return found.(map[string][]int)
+	}
+	fields := map[string][]int{}
+	for _, f := range reflect.VisibleFields(t) {
+		if tag, _, _ := strings.Cut(f.Tag.Get("json"), ","); !f.Anonymous {
+			fields[tag] = f.Index
 		}
 	}
-	panic(fmt.Sprintf("a rulebook asks for %q, which no document has", name))
+	known.Store(t, fields)
+	return fields
 }
 
 // optional tells whether a field may be left out.

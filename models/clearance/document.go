@@ -1,6 +1,7 @@
 package clearance
 
 import (
+	"reflect"
 	"slices"
 	"time"
 
@@ -21,6 +22,7 @@ type drafter struct {
 	day   dated.Date
 	at    time.Time // on the garden's clock
 	fresh time.Duration
+	kinds []*gear.Piece // the ladders and lifts in use, one of each kind of rating
 }
 
 // drafting prepares the documents of a setup.
@@ -37,7 +39,9 @@ func (f *facts) drafting(s *setup, book *rulebook.Book, q Question, now time.Tim
 	if asOf := q.asOf(now); asOf != nil && (q.At != nil || dated.DateOf(asOf.In(zone)) == q.Day) {
 		moment = *asOf
 	}
-	return &drafter{facts: f, setup: s, day: q.Day, at: moment.In(zone), fresh: time.Duration(hours.Value.Float() * float64(time.Hour))}, nil
+	d := &drafter{facts: f, setup: s, day: q.Day, at: moment.In(zone), fresh: time.Duration(hours.Value.Float() * float64(time.Hour))}
+	d.kinds = d.rated()
+	return d, nil
 }
 
 // stale tells whether what was seen at an instant says nothing of the moment, either because it is too old or because it came later.
@@ -119,10 +123,15 @@ func (d *drafter) inUse(m *member) (all []*gear.Piece) {
 	return all
 }
 
-// rated lists the ladders and lifts of the setup, each of which has to be in order; one nil where there are none.
+// rated lists the ladders and lifts of the setup, each of which has to be in order, once for all that are rated alike; one nil where there are none.
 func (d *drafter) rated() (all []*gear.Piece) {
 	for _, id := range d.setup.Equipment {
-		if p := d.pieces[id]; p != nil && (p.Ratings.Ladder != nil || p.Ratings.Lift != nil) {
+		p := d.pieces[id]
+		if p == nil || p.Ratings.Ladder == nil && p.Ratings.Lift == nil {
+			continue
+		}
+		alike := func(other *gear.Piece) bool { return reflect.DeepEqual(other.Ratings, p.Ratings) }
+		if !slices.ContainsFunc(all, alike) {
 			all = append(all, p)
 		}
 	}

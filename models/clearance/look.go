@@ -146,7 +146,7 @@ var clearanceFigure, _ = safety.FigureOf("clearance")
 // answer holds a member to the book, once for each ladder or lift that is in use, and to the stops.
 func (d *drafter) answer(books *rulebook.Library, book *rulebook.Book, m *member) (*safety.ClearanceAnswer, error) {
 	var all *safety.ClearanceAnswer
-	for _, p := range d.rated() {
+	for _, p := range d.kinds {
 		answer, faults := clearanceFigure.Answer(books, d.document(m, book.Key(), p))
 		if len(faults) > 0 {
 			return nil, unanswerable(faults)

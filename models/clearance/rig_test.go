@@ -47,7 +47,7 @@ func day(s string) models.Date { return models.Day(dated.MustDate(s)) }
 
 // rig is an invented farm on a Tuesday at dawn: a crew of a lead and a hand, one attached ladder, everything in order. The clock can be moved.
 type rig struct {
-	*testing.T
+	testing.TB
 	store                              *models.Store
 	scope                              models.Scope
 	clock                              *atomic.Int64
@@ -69,9 +69,9 @@ func each(t *testing.T, test func(r *rig)) {
 	})
 }
 
-func newRig(t *testing.T, store *models.Store, clock *atomic.Int64) *rig {
+func newRig(t testing.TB, store *models.Store, clock *atomic.Int64) *rig {
 	t.Helper()
-	r := &rig{T: t, store: store, scope: models.Scope{Employer: models.NewID()}, clock: clock, palms: models.NewID()}
+	r := &rig{TB: t, store: store, scope: models.Scope{Employer: models.NewID()}, clock: clock, palms: models.NewID()}
 	err := store.FoundEmployer(t.Context(), r.scope.Employer, "tres-pozos", models.EmployerContent{LegalName: "Huerta Tres Pozos LLC", Address: "88 Canal Road", Size: 40, SecondApprover: true})
 	if err != nil {
 		t.Fatal(err)
