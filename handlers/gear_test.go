@@ -203,3 +203,27 @@ func TestPhotos(t *testing.T) {
 		}
 	})
 }
+
+// Whatever way somebody tries, there is no place for a charge for gear in what the API takes; the rulebooks name the provision by which it is refused.
+func TestGearIsNeverCharged(t *testing.T) {
+	r := newRigOn(t, migrations.SQLite)
+	issue := "/api/v1/gear-issues/" + r.ours.more["/api/v1/gear-issues"].String()
+	r.do("POST", issue+"/return", r.leader(), object{"id": models.NewID(), "reason": "lost", "charge": "24.00"}).wantsFaults(http.StatusUnprocessableEntity, "/charge")
+	r.do("POST", "/api/v1/gear-kinds", r.officer(), object{"id": models.NewID(), "kind": "gloves", "name": "Gloves", "protective": true, "price": "24.00"}).
+		wantsFaults(http.StatusUnprocessableEntity, "/price")
+	week := object{"id": "w", "rulebook": "us-ca", "week_start": "2026-02-15", "days": []object{{"date": "2026-02-16", "time": []object{{"kind": "hourly", "minutes": 480, "rate": "17.50"}}}}}
+	r.do("POST", "/api/v1/calculations/worker-week", r.clerk(), week).wants(http.StatusOK)
+	for field, value := range map[string]any{"deductions": []object{{"kind": "protective_gear", "amount": "24.00"}}, "bonuses": []object{{"kind": "gloves", "amount": "-24.00"}}} {
+		charged := object{field: value}
+		for name, said := range week {
+			charged[name] = said
+		}
+		r.do("POST", "/api/v1/calculations/worker-week", r.clerk(), charged).wants(http.StatusUnprocessableEntity)
+	}
+	r.do("POST", "/api/v1/piece-rates", r.clerk(), object{"id": models.NewID(), "operation_id": r.ours.operation, "rate": "-1.00", "effective_on": "2026-03-01"}).
+		wantsFaults(http.StatusUnprocessableEntity, "/rate")
+	book := r.do("GET", "/api/v1/rulebooks/us-ca", r.as(models.RoleWorker), nil).wants(http.StatusOK)
+	if !bytes.Contains(book.body, []byte("protective_gear")) || !bytes.Contains(book.body, []byte("Cal. Wage Order 14 sec. 9(B)")) {
+		r.Error("California's book does not name the provision")
+	}
+}

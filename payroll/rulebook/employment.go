@@ -140,13 +140,16 @@ func (b *Book) StatementItems(day dated.Date) []Item {
 }
 
 // Deductions returns which deductions the chain allows and refuses, each by the nearest book that lists them, and what a
-// voluntary one must leave; a list that no book has is nil.
+// voluntary one must leave; a list that no book has is nil. What is refused is not allowed, whatever else a book says.
 func (b *Book) Deductions(day dated.Date) (allowed, refused []Item, floor DeductionFloor) {
 	if list := nearest(b, day, func(b *Book) *dated.Series[[]Item] { return b.deductions }); list != nil {
 		allowed = *list
 	}
 	if list := nearest(b, day, func(b *Book) *dated.Series[[]Item] { return b.noDeductions }); list != nil {
 		refused = *list
+		allowed = slices.DeleteFunc(slices.Clone(allowed), func(a Item) bool {
+			return slices.ContainsFunc(refused, func(r Item) bool { return r.Name == a.Name })
+		})
 	}
 	if f := nearest(b, day, func(b *Book) *dated.Series[DeductionFloor] { return b.deductionFloor }); f != nil {
 		floor = *f

@@ -1,6 +1,7 @@
 package rulebook
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -182,11 +183,44 @@ func TestDeductions(t *testing.T) {
 	if got := names(allowed); got != "required_by_law ordered_by_worker agreed_health_welfare_pension advance_installment" {
 		t.Errorf("allowed: %s", got)
 	}
-	if got := names(refused); got != "wages_paid_back shortage_breakage_loss lump_sum_from_final_pay" {
+	if got := names(refused); got != "wages_paid_back shortage_breakage_loss lump_sum_from_final_pay protective_gear" {
 		t.Errorf("refused: %s", got)
 	}
-	if allowed, refused, other := book(t, "us-tx").Deductions(today); allowed != nil || refused != nil || floor != MinimumWageFloor || other != MinimumWageFloor {
+	if allowed, refused, other := book(t, "us-tx").Deductions(today); allowed != nil || names(refused) != "protective_gear" || floor != MinimumWageFloor || other != MinimumWageFloor {
 		t.Errorf("floors %q and %q, lists of Texas %v, %v", floor, other, allowed, refused)
+	}
+}
+
+// No book lets a worker pay for protective gear, and each names the provision: 29 CFR 1910.132(h) (from memory), in California Wage Order 14 sec. 9(B) and Lab. Code 2802. A local book
+// may neither allow it nor drop the refusal.
+func TestNoBookChargesForProtectiveGear(t *testing.T) {
+	is := func(item Item) bool { return item.Name == "protective_gear" }
+	for _, key := range load(t).Keys() {
+		allowed, refused, _ := book(t, key).Deductions(today)
+		i := slices.IndexFunc(refused, is)
+		if i < 0 || slices.ContainsFunc(allowed, is) {
+			t.Errorf("%s allows %v and refuses %v", key, allowed, refused)
+			continue
+		}
+		want := "29 CFR 1910.132(h)"
+		if key == "us-ca" {
+			want = "Cal. Wage Order 14 sec. 9(B); Cal. Lab. Code 2802"
+		}
+		if refused[i].Section != want {
+			t.Errorf("%s: by %s", key, refused[i].Section)
+		}
+	}
+	charge := [3]string{"open", "open", `[{item: protective_gear, section: Oasis 1}]`}
+	for _, parent := range []string{"us", "us-ca", "us-tx"} {
+		text := strings.Replace(string(city("deductions.allowed", "not_comparable", charge)["oasis.yaml"]), "parent: us-ca", "parent: "+parent, 1)
+		books, err := load(t).With(map[string][]byte{"oasis.yaml": []byte(text)})
+		if err != nil {
+			continue // the book is refused as a whole
+		}
+		local, _ := books.Book("oasis")
+		if allowed, _, _ := local.Deductions(today); slices.ContainsFunc(allowed, is) {
+			t.Errorf("below %s a local book may charge for protective gear", parent)
+		}
 	}
 }
 

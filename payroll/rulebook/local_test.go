@@ -102,6 +102,8 @@ func TestLocalBooksMoveTheProtectiveWay(t *testing.T) {
 		{"a lower cap", "sick_leave.use_cap", "not_comparable", [][3]string{from("2026-01-01", `[{from_size: 1, hours: "39", days: 5}]`)}, []string{"2026-01-01 from_size 1, hours 39, days 5 us-ca from_size 1, hours 40, days 5"}},
 		{"fewer items on the statement", "statement_items", "not_comparable", [][3]string{open(`[{item: net_wages, section: Oasis 1}]`)}, []string{" item net_wages, section Oasis 1 us-ca"}},
 		{"one more deduction", "deductions.allowed", "not_comparable", [][3]string{open(`[{item: uniforms, section: Oasis 1}]`)}, []string{" item uniforms, section Oasis 1 us-ca"}},
+		{"a charge for gear", "deductions.allowed", "not_comparable", [][3]string{open(`[{item: protective_gear, section: Oasis 1}]`)}, []string{" item protective_gear, section Oasis 1 us-ca"}},
+		{"gear no longer refused", "deductions.refused", "not_comparable", [][3]string{open(`[{item: wages_paid_back, section: Oasis 1}]`)}, []string{" item wages_paid_back, section Oasis 1 us-ca"}},
 		{"another size is large", "large_from_size", "not_comparable", [][3]string{open(`50`)}, []string{" 50 us-ca 26"}},
 	}
 	for _, test := range tests {
