@@ -48,6 +48,7 @@ var places = []struct {
 	{rulebook.TimeRecords, "tallies", "workday", "workday"},
 	{rulebook.TimeRecords, "lots", "workday", "workday"},
 	{rulebook.TimeRecords, "break_records", "workday", "workday"},
+	{rulebook.TimeRecords, "answered_breaks", "workday", "workday"},
 	{rulebook.TimeRecords, "crew_sheets", "workday", "workday"},
 	{rulebook.TimeRecords, "piece_rates", "effective_on", ""},
 	{rulebook.TimeRecords, "hourly_rates", "effective_on", ""},
