@@ -184,12 +184,13 @@ func (i Input) Describes() string {
 	return strings.Join(ids, " ")
 }
 
-// input makes a field of a form: its label, then pairs of an option and its value. Options are type, autocomplete, inputmode, pattern, hint (a text), rows,
+// input makes a field of a form: its label, then pairs of an option and its value. Fields of two forms on one page must not share a name, by which the page
+// links to them. Options are type, autocomplete, inputmode, pattern, hint (a text), rows,
 // required and options.
 func input(f *Form, name, label string, options ...any) (Input, error) {
 	i := Input{Name: name, Label: label, Value: f.Value(name), Fault: f.Fault(name), Type: "text"}
 	for n := 0; n+1 < len(options); n += 2 {
-		ok := true
+		var ok bool
 		switch value := options[n+1]; options[n] {
 		case "type":
 			i.Type, ok = value.(string)
@@ -207,8 +208,6 @@ func input(f *Form, name, label string, options ...any) (Input, error) {
 			i.Required, ok = value.(bool)
 		case "options":
 			i.Options, ok = value.([]Option)
-		default:
-			ok = false
 		}
 		if !ok {
 			return i, fmt.Errorf("the field %s: the option %v cannot be %v", name, options[n], options[n+1])
