@@ -30,6 +30,7 @@ func Routes() []Route {
 		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
 		palmRoutes(), equipmentRoutes(), gearRoutes(), photoRoutes(),
 		sickLeaveRoutes(),
+		checklistRoutes(), trainingRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 	)
 }

@@ -30,6 +30,8 @@ type FilledChecklistContent struct {
 	Answers   Answers   `json:"answers"`
 	Passed    bool      `json:"passed"`
 	Stopped   WordList  `json:"stopped"` // the items whose defect stops the climb
+
+	Equipment []ChecklistEquipment `gorm:"-" json:"equipment"` // in a table of its own
 }
 
 func (*FilledChecklistContent) table() string { return "filled_checklists" }

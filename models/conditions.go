@@ -84,3 +84,22 @@ func Reviewed(reviewed bool) Condition {
 	}
 	return Where(query)
 }
+
+// HeldFrom keeps trainings of a day or a later one.
+func HeldFrom(day dated.Date) Condition { return Where("held_on >= ?", Day(day)) }
+
+// HeldThrough keeps trainings of a day or an earlier one.
+func HeldThrough(day dated.Date) Condition { return Where("held_on <= ?", Day(day)) }
+
+// RetiredTopics keeps the training topics that are no longer asked for, or with false the others.
+func RetiredTopics(retired bool) Condition { return Equal("retired", retired) }
+
+// LedBy keeps the records of a table with crew and workday that are of crews that a worker led on that day; all, where there is no worker.
+func LedBy(table string, worker *uuid.UUID) Condition {
+	if worker == nil {
+		return Everything
+	}
+	return Where(`EXISTS (SELECT 1 FROM crew_members m
+		WHERE m.employer_id = `+table+`.employer_id AND m.crew_id = `+table+`.crew_id AND m.worker_id = ? AND m.leads
+		  AND m.from_date <= `+table+`.workday AND (m.through_date IS NULL OR m.through_date >= `+table+`.workday))`, *worker)
+}

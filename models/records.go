@@ -71,6 +71,9 @@ func (r Recorded[C]) MarshalJSON() ([]byte, error) {
 	return joined(head(r), r.Content)
 }
 
+// Joined writes two objects as one. The first must not be empty.
+func Joined(head, content any) ([]byte, error) { return joined(head, content) }
+
 func joined(head, content any) ([]byte, error) {
 	a, err := json.Marshal(head)
 	if err != nil {
@@ -199,10 +202,7 @@ func Record[C any, P content[C]](tx *Tx, id uuid.UUID, c C, how Recording) (*Rec
 	if err != nil {
 		return nil, false, err
 	}
-	hash := ContentHash(struct {
-		Content    C
-		Supersedes *uuid.UUID
-	}{c, how.Supersedes})
+	hash := RecordHash(c, how.Supersedes)
 	var stored Recorded[C]
 	err = tx.DB().Where("id = ?", id).Take(&stored).Error
 	if err == nil {
@@ -227,6 +227,14 @@ func Record[C any, P content[C]](tx *Tx, id uuid.UUID, c C, how Recording) (*Rec
 		action = "correct"
 	}
 	return r, false, tx.Audit(Audit{Action: action, SubjectKind: P(&c).table(), SubjectID: id, Before: before, After: r, Reason: how.Reason})
+}
+
+// RecordHash is the hash by which a repeated record of a rate or of work is recognised.
+func RecordHash[C any](c C, supersedes *uuid.UUID) string {
+	return ContentHash(struct {
+		Content    C
+		Supersedes *uuid.UUID
+	}{c, supersedes})
 }
 
 // supersede marks the record that a correction replaces and returns it as it stood; nil where nothing is replaced.

@@ -22,13 +22,13 @@ type KeptSheet struct {
 
 // Sheets lists sheets without their lines. With a lead only those of crews that this worker led on the sheet's day.
 func Sheets(tx *models.Tx, p models.Page, lead *uuid.UUID, conditions ...func(*gorm.DB) *gorm.DB) ([]models.CrewSheet, error) {
-	return models.List[models.CrewSheet](tx, p, append(conditions, ledBy(lead))...)
+	return models.List[models.CrewSheet](tx, p, append(conditions, models.LedBy("crew_sheets", lead))...)
 }
 
 // ReadSheet reads a sheet with its lines. With a lead it must be one of a crew that this worker led on the sheet's day.
 func ReadSheet(tx *models.Tx, id uuid.UUID, lead *uuid.UUID) (*KeptSheet, error) {
 	s := KeptSheet{TimeEntries: []models.TimeEntry{}, Tallies: []models.Tally{}, Lots: []models.Lot{}, Breaks: []models.BreakRecord{}}
-	if err := tx.DB().Scopes(ledBy(lead)).Where("id = ?", id).Take(&s.CrewSheet).Error; err != nil {
+	if err := tx.DB().Scopes(models.LedBy("crew_sheets", lead)).Where("id = ?", id).Take(&s.CrewSheet).Error; err != nil {
 		return nil, err
 	}
 	for _, lines := range []any{&s.TimeEntries, &s.Tallies, &s.Lots, &s.Breaks} {
@@ -37,16 +37,6 @@ func ReadSheet(tx *models.Tx, id uuid.UUID, lead *uuid.UUID) (*KeptSheet, error)
 		}
 	}
 	return &s, nil
-}
-
-// ledBy keeps the sheets of crews that a worker led on the sheet's day; all, where there is no worker.
-func ledBy(worker *uuid.UUID) func(*gorm.DB) *gorm.DB {
-	if worker == nil {
-		return func(db *gorm.DB) *gorm.DB { return db }
-	}
-	return models.Where(`EXISTS (SELECT 1 FROM crew_members m
-		WHERE m.employer_id = crew_sheets.employer_id AND m.crew_id = crew_sheets.crew_id AND m.worker_id = ? AND m.leads
-		  AND m.from_date <= crew_sheets.workday AND (m.through_date IS NULL OR m.through_date >= crew_sheets.workday))`, *worker)
 }
 
 // OwnTally is a tally as its worker sees it: in words, with who recorded it.

@@ -1,6 +1,8 @@
 package rulebook
 
 import (
+	"slices"
+
 	"palmero/payroll/dated"
 	"palmero/safety/quantity"
 )
@@ -150,4 +152,14 @@ func readLevels(n dated.Node) (levels []quantity.Number) {
 		}
 	}
 	return levels
+}
+
+// Ways lists the ways up that the book has known on any day, in alphabetical order.
+func (b *Book) Ways() []string {
+	var all []string
+	for _, v := range b.clearance.Values {
+		all = append(all, v.Value.WayNames()...)
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
 }
