@@ -23,12 +23,12 @@ type TrainingTopicContent struct {
 	Source      string   `json:"source"`  // such as the title of a law, or the employer's own program
 	Section     string   `json:"section"` // of the source
 	Link        string   `json:"link,omitempty"`
-	Ways        WordList `json:"ways"`              // the ways up that need it; none: every way
-	Operations  WordList `json:"operations"`        // identifiers of the operations that need it; none: every operation
-	Carries     WordList `json:"carries"`           // what the record must carry beside what every record does
-	HoldsMonths int64    `json:"holds_months"`      // how long a sign-off holds; 0: it does not expire
-	KeepMonths  int64    `json:"keep_months"`       // how long the record is kept at least
-	Retired     bool     `json:"retired,omitempty"` // no longer asked for
+	Ways        WordList `json:"ways,omitempty"`         // the ways up that need it; none: every way
+	Operations  WordList `json:"operations,omitempty"`   // identifiers of the operations that need it; none: every operation
+	Carries     WordList `json:"carries,omitempty"`      // what the record must carry beside what every record does
+	HoldsMonths int64    `json:"holds_months,omitempty"` // how long a sign-off holds; 0: it does not expire
+	KeepMonths  int64    `json:"keep_months,omitempty"`  // how long the record is kept at least
+	Retired     bool     `json:"retired,omitempty"`      // no longer asked for
 }
 
 func (*TrainingTopicContent) table() string { return "training_topics" }

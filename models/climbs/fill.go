@@ -9,8 +9,8 @@ import (
 	"gorm.io/gorm/clause"
 
 	"palmero/models"
+	"palmero/models/gear"
 	"palmero/payroll"
-	"palmero/payroll/dated"
 	"palmero/safety/checklists"
 )
 
@@ -31,7 +31,8 @@ type Filling struct {
 }
 
 // Fill keeps a list that was filled in, on its own or in place of one that stands; the one that it takes the place of stays, with its review. An item
-// without an answer is taken and never a pass. Repeats are answered as by models.Create.
+// without an answer is taken and never a pass. What it says of equipment is a look at it before use: a defect that stops the climb takes the piece out of service at
+// once. Repeats are answered as by models.Create.
 func Fill(tx *models.Tx, books Books, in Filling) (*models.FilledChecklist, bool, error) {
 	list, err := books.listOf(tx, in.Checklist, in.Digest)
 	if err != nil {
@@ -52,7 +53,7 @@ func Fill(tx *models.Tx, books Books, in Filling) (*models.FilledChecklist, bool
 	}
 	faults = append(faults, more...)
 	if ground != nil {
-		if c.FilledOn, err = ground.day(in.RecordedAt); err != nil {
+		if c.FilledOn, err = ground.day(tx, in.RecordedAt); err != nil {
 			return nil, false, err
 		}
 		faults = append(faults, ground.listFaults(in)...)
@@ -75,16 +76,23 @@ func Fill(tx *models.Tx, books Books, in Filling) (*models.FilledChecklist, bool
 	if err := models.InsertAll(tx, c.Equipment); err != nil {
 		return nil, false, err
 	}
+	if err := gear.LookOver(tx, filled.RecordedAt, looks(list, in.Answers, pieces)); err != nil {
+		return nil, false, err
+	}
 	return filled, false, keepList(tx, list)
 }
 
-// day is the civil date of an instant where the garden is.
-func (g *ground) day(at time.Time) (models.Date, error) {
+// day is the workday of an instant on the garden's clock.
+func (g *ground) day(tx *models.Tx, at time.Time) (models.Date, error) {
 	zone, err := models.Zone(g.garden.Content.TimeZone)
 	if err != nil {
 		return models.Date{}, err
 	}
-	return models.Day(dated.DateOf(at.In(zone))), nil
+	profile, err := tx.Profile()
+	if err != nil {
+		return models.Date{}, err
+	}
+	return models.Day(models.WorkdayOf(at, int(profile.Content.WorkdayStart), zone)), nil
 }
 
 // listFaults wants the list to be the one that the rulebook asks for on the way.
@@ -116,7 +124,7 @@ func (b Books) listOf(tx *models.Tx, name, digest string) (*checklists.Checklist
 		return list, nil
 	}
 	var text asked
-	found := tx.DB().Raw("SELECT digest, book_key, body FROM book_texts WHERE digest = ? AND book_key = ? AND ? <> ''", digest, bookKey(name), tx.Employer.String()).Scan(&text)
+	found := tx.DB().Where("digest = ? AND book_key = ?", digest, bookKey(name)).Limit(1).Find(&text)
 	if found.Error != nil || found.RowsAffected == 0 {
 		return nil, found.Error
 	}

@@ -4,9 +4,8 @@ import (
 	"fmt"
 	"slices"
 
-	"github.com/google/uuid"
-
 	"palmero/models"
+	"palmero/models/gear"
 	"palmero/payroll"
 	"palmero/safety/checklists"
 )
@@ -87,5 +86,17 @@ func lookedAt(list *checklists.Checklist, answers models.Answers, piece *models.
 	return true
 }
 
-var _ = lookedAt
-var _ uuid.UUID
+// looks are what a list says of its pieces: what stops their use, or that they were looked over. A piece of which not every item was answered, and on which
+// nothing was found, was not looked over.
+func looks(list *checklists.Checklist, answers models.Answers, pieces []models.Equipment) (all []gear.Look) {
+	for i := range pieces {
+		look := gear.Look{EquipmentID: pieces[i].ID}
+		for _, a := range stopping(list, answers, &pieces[i]) {
+			look.Stopping = append(look.Stopping, a.Note)
+		}
+		if len(look.Stopping) > 0 || lookedAt(list, answers, &pieces[i]) {
+			all = append(all, look)
+		}
+	}
+	return all
+}

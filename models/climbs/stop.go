@@ -122,7 +122,7 @@ func Lift(tx *models.Tx, stop uuid.UUID, in Lifting) (*models.StopLift, bool, er
 		return &kept, known, err
 	}
 	var held models.Stop
-	if err := tx.Locking().Where("id = ?", stop).Take(&held).Error; err != nil {
+	if err := tx.DB().Where("id = ?", stop).Take(&held).Error; err != nil {
 		return nil, false, err
 	}
 	lifts, err := models.List[models.StopLift](tx, models.Page{Limit: 1}, models.Equal("stop_id", stop))
