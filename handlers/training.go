@@ -45,8 +45,8 @@ func trainingRoutes() []Route {
 }
 
 // checkTopic wants the ways up of a topic to be such as some rulebook knows, and its key to be none of theirs.
-func checkTopic(_ *request, t models.TrainingTopicContent) []payroll.Fault {
-	return climbBooks().TopicFaults(t)
+func checkTopic(_ *request, t models.TrainingTopicContent) ([]payroll.Fault, error) {
+	return climbBooks().TopicFaults(t), nil
 }
 
 // trainingNeed is a topic with everything that asks for it.
