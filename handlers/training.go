@@ -93,17 +93,7 @@ type recordAsked struct {
 }
 
 func titlesOf(t *climbs.Topic) titles {
-	if t.Own != nil {
-		return titles{t.Own.Content.TitleEN, t.Own.Content.TitleES}
-	}
-	return titles{text.For(text.English).Word("topic", t.Key), text.For(text.Spanish).Word("topic", t.Key)}
-}
-
-func (t titles) in(lang string) string {
-	if lang == text.Spanish {
-		return t.ES
-	}
-	return t.EN
+	return titles{documents.TopicTitle(t, t.Key, text.For(text.English)), documents.TopicTitle(t, t.Key, text.For(text.Spanish))}
 }
 
 func showNeed(t *climbs.Topic) trainingNeed {
@@ -304,21 +294,17 @@ type trainingEntry struct {
 	KeptUntil     *dated.Date `json:"kept_until"` // null: for as long as it is the latest
 }
 
-func showTraining(own *climbs.OwnTraining, lang string) ownTraining {
+func showTraining(own *climbs.OwnTraining, words *text.Catalogue) ownTraining {
 	w := own.Worker
 	shown := ownTraining{Worker: workerInBrief{w.ID, w.Content.Number, w.Content.Name}, On: own.On, Entries: []trainingEntry{}}
 	for i := range own.Entries {
 		e := &own.Entries[i]
 		c := e.Content
-		entry := trainingEntry{
-			ID: e.ID, Topic: c.Topic, Title: c.Topic, HeldOn: c.HeldOn, Trainer: c.Trainer, Qualification: c.Qualification, Language: c.Language,
+		shown.Entries = append(shown.Entries, trainingEntry{
+			ID: e.ID, Topic: c.Topic, Title: documents.TopicTitle(e.Topic, c.Topic, words), HeldOn: c.HeldOn, Trainer: c.Trainer, Qualification: c.Qualification, Language: c.Language,
 			Understanding: c.Understanding, Detail: c.Detail, Acknowledged: c.Acknowledged, Through: dateOrNull(e.Through),
-			Ended: !e.Through.IsZero() && own.On.After(e.Through), KeptUntil: dateOrNull(e.KeptUntil),
-		}
-		if e.Topic != nil {
-			entry.Title = titlesOf(e.Topic).in(lang)
-		}
-		shown.Entries = append(shown.Entries, entry)
+			Ended: e.Ended(own.On), KeptUntil: dateOrNull(e.KeptUntil),
+		})
 	}
 	return shown
 }
@@ -351,10 +337,9 @@ func (rq *request) training(worker uuid.UUID) (*reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	shown := showTraining(own, lang)
-	r := plain(shown)
+	r := plain(showTraining(own, text.For(lang)))
 	if prefersHTML(rq.gin.GetHeader("Accept")) {
-		if r, err = trainingPage(own, shown, text.For(lang)); err != nil {
+		if r, err = trainingPage(own, text.For(lang)); err != nil {
 			return nil, err
 		}
 	}
@@ -366,21 +351,9 @@ func (rq *request) training(worker uuid.UUID) (*reply, error) {
 	return r, nil
 }
 
-func trainingPage(own *climbs.OwnTraining, shown ownTraining, c *text.Catalogue) (*reply, error) {
-	profile := own.Employer.Content
-	sheet := documents.TrainingSheet{
-		On:       own.On,
-		Employer: documents.Party{Name: profile.LegalName, Address: lines(profile.Address)},
-		Worker:   documents.Party{Name: shown.Worker.Name, Number: strconv.FormatInt(shown.Worker.Number, 10)},
-	}
-	for _, e := range shown.Entries {
-		sheet.Rows = append(sheet.Rows, documents.TrainingRow{
-			Title: e.Title, HeldOn: e.HeldOn.Date, Trainer: e.Trainer, Qualification: e.Qualification, Language: e.Language,
-			Understanding: e.Understanding, Detail: e.Detail, Acknowledged: e.Acknowledged, Through: e.Through, Ended: e.Ended,
-		})
-	}
+func trainingPage(own *climbs.OwnTraining, c *text.Catalogue) (*reply, error) {
 	var b bytes.Buffer
-	if err := documents.TrainingHTML(&b, sheet, c); err != nil {
+	if err := documents.TrainingHTML(&b, documents.TrainingSheetOf(own, c), c); err != nil {
 		return nil, err
 	}
 	r := document("text/html; charset=utf-8", b.Bytes())

@@ -4,8 +4,10 @@ import (
 	_ "embed"
 	"html/template"
 	"io"
+	"strconv"
 
 	"palmero/handlers/text"
+	"palmero/models/climbs"
 	"palmero/payroll"
 	"palmero/payroll/dated"
 )
@@ -27,6 +29,37 @@ type TrainingRow struct {
 	Acknowledged                                    bool
 	Through                                         *dated.Date // nil: it does not end
 	Ended                                           bool
+}
+
+// TrainingSheetOf turns a worker's record into what its page shows.
+func TrainingSheetOf(own *climbs.OwnTraining, c *text.Catalogue) TrainingSheet {
+	firm, worker := own.Employer.Content, own.Worker.Content
+	sheet := TrainingSheet{
+		On: own.On, Employer: Party{Name: firm.LegalName, Address: lines(firm.Address)}, Worker: Party{Name: worker.Name, Number: strconv.FormatInt(worker.Number, 10)},
+	}
+	for i := range own.Entries {
+		e := &own.Entries[i]
+		row := TrainingRow{
+			Title: TopicTitle(e.Topic, e.Content.Topic, c), HeldOn: e.Content.HeldOn.Date, Trainer: e.Content.Trainer, Qualification: e.Content.Qualification,
+			Language: e.Content.Language, Understanding: e.Content.Understanding, Detail: e.Content.Detail, Acknowledged: e.Content.Acknowledged, Ended: e.Ended(own.On),
+		}
+		if !e.Through.IsZero() {
+			row.Through = &e.Through
+		}
+		sheet.Rows = append(sheet.Rows, row)
+	}
+	return sheet
+}
+
+// TopicTitle names a topic of training in the catalogue's language; the key of one that is no longer known.
+func TopicTitle(t *climbs.Topic, key string, c *text.Catalogue) string {
+	switch {
+	case t == nil || t.Own == nil:
+		return c.Word("topic", key)
+	case c.Language() == text.Spanish:
+		return t.Own.Content.TitleES
+	}
+	return t.Own.Content.TitleEN
 }
 
 //go:embed training.html

@@ -91,6 +91,9 @@ type TrainingEntry struct {
 	KeptUntil dated.Date // zero: for as long as it is the latest of its topic
 }
 
+// Ended tells whether the training no longer holds on a day.
+func (e *TrainingEntry) Ended(on dated.Date) bool { return !e.Through.IsZero() && on.After(e.Through) }
+
 // TrainingOf returns a worker's own record as it stands on a day.
 func TrainingOf(tx *models.Tx, books Books, worker uuid.UUID, day dated.Date) (*OwnTraining, error) {
 	w, err := models.Get[models.WorkerContent](tx, worker)
