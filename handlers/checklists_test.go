@@ -50,8 +50,6 @@ func init() {
 	steps["/api/v1/my/stops/{id}/acknowledgement"] = object{"id": models.NewID(), "name": "Berta Luz", "recorded_at": start}
 }
 
-func (r *rig) officer() *person { return r.as(models.RoleSafetyOfficer) }
-
 // filling is the list of a way gone through by the estate's crew on the day of the rig's clock, with nothing amiss.
 func (e *estate) filling(list string) object {
 	asked := safetyLists()[list]
