@@ -25,5 +25,8 @@ func reckonWeek(rq *request, week payroll.Week) (*reply, error) {
 	if err := models.Faulty(faults); err != nil {
 		return nil, err
 	}
-	return plain(documents.StatementJSON(statement, text.For(rq.language()))), nil
+	public := documents.StatementJSON(statement, text.For(rq.language()))
+	book, _ := law.Governing(week.Rulebook)
+	public.Cite(book)
+	return plain(public), nil
 }

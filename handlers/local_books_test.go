@@ -197,7 +197,12 @@ func TestAMissingJanuary(t *testing.T) {
 			}
 			Statement struct {
 				Rulebook string
-				Rates    struct {
+				Lines    []struct {
+					Code, Authority string
+					AuthorityLink   string `json:"authority_link"`
+					RulebookEntry   string `json:"rulebook_entry"`
+				}
+				Rates struct {
 					MinimumWage map[string]string `json:"minimum_wage"`
 				}
 			}
@@ -206,6 +211,17 @@ func TestAMissingJanuary(t *testing.T) {
 		if whole.Statement.Rulebook != "us-ca" || whole.Statement.Rates.MinimumWage[monday] != "17.3000" || len(whole.Heading.LocalBooks) != 1 || whole.Heading.LocalBooks[0].Digest != made.Digest ||
 			whole.Heading.RulebookTitle != "California + Wage announced for 2027" {
 			t.Errorf("%+v", whole)
+		}
+		paper := r.do(http.MethodGet, "/api/v1/statements/"+statements[0].ID.String(), r.clerk(), nil, "Accept", "text/html").wants(http.StatusOK)
+		for _, link := range []string{`<a href="https://leginfo.legislature.ca.gov/`, `<a href="/api/v1/rulebooks/us-ca#makeup">`} {
+			if !strings.Contains(string(paper.body), link) {
+				t.Errorf("%s is not on the statement", link)
+			}
+		}
+		for _, l := range whole.Statement.Lines {
+			if l.AuthorityLink == "" || !strings.HasPrefix(l.RulebookEntry, "/api/v1/rulebooks/us") {
+				t.Errorf("%+v", l)
+			}
 		}
 		// Another figure in its place: the draft is no longer what would be paid.
 		form := announced("us-ca-2027")

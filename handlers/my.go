@@ -144,9 +144,15 @@ func myWeek(rq *request) (*reply, error) {
 			return err
 		}
 		so, err := payrun.Preview(tx, rq.Books, *rq.caller.Worker, week.WeekStart)
-		if err == nil {
-			week.fill(rq, so)
+		if err != nil {
+			return err
 		}
+		week.fill(rq, so)
+		if week.Statement == nil {
+			return nil
+		}
+		book, err := rq.bookOf(tx, week.Statement.Rulebook)
+		week.Statement.Cite(book)
 		return err
 	})
 	if err != nil {

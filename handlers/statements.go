@@ -14,8 +14,10 @@ import (
 	"palmero/handlers/documents"
 	"palmero/handlers/text"
 	"palmero/models"
+	"palmero/models/localbooks"
 	"palmero/models/payrun"
 	"palmero/payroll"
+	"palmero/payroll/rulebook"
 )
 
 func statementRoutes() []Route {
@@ -121,16 +123,19 @@ func (rq *request) statement(worker *uuid.UUID) (*reply, error) {
 		return nil, err
 	}
 	var sheet *payrun.Sheet
+	var book *rulebook.Book
 	err = rq.view(func(tx *models.Tx) (err error) {
-		sheet, err = payrun.ReadStatement(tx, id, worker)
+		if sheet, err = payrun.ReadStatement(tx, id, worker); err == nil {
+			book, err = rq.bookOf(tx, sheet.Figures.Rulebook)
+		}
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	r := plain(showSheet(sheet, text.For(lang)))
+	r := plain(showSheet(sheet, book, text.For(lang)))
 	if prefersHTML(rq.gin.GetHeader("Accept")) {
-		if r, err = statementPage(sheet, text.For(lang)); err != nil {
+		if r, err = statementPage(sheet, book, text.For(lang)); err != nil {
 			return nil, err
 		}
 	}
@@ -142,18 +147,32 @@ func (rq *request) statement(worker *uuid.UUID) (*reply, error) {
 	return r, nil
 }
 
-func showSheet(s *payrun.Sheet, c *text.Catalogue) wholeStatement {
+// bookOf is the book by which the provisions of a statement can be looked up, nil where it is not in use any more.
+func (rq *request) bookOf(tx *models.Tx, key string) (*rulebook.Book, error) {
+	law, err := localbooks.Of(tx, rq.Books)
+	if err != nil {
+		return nil, err
+	}
+	book, _ := law.Governing(law.Current(key))
+	return book, nil
+}
+
+func showSheet(s *payrun.Sheet, book *rulebook.Book, c *text.Catalogue) wholeStatement {
+	statement := documents.StatementJSON(&s.Figures, c)
+	statement.Cite(book)
 	return wholeStatement{
 		ID:      s.Row.ID,
 		Run:     runInBrief{s.Run.ID, s.Run.Number, s.Run.Kind, s.Run.State, s.Run.WeekStart, s.Run.Payday},
-		Heading: s.Heading, Statement: documents.StatementJSON(&s.Figures, c), Detail: append([]payrun.Detail{}, s.Detail...), Payment: showPayment(&s.Row),
+		Heading: s.Heading, Statement: statement, Detail: append([]payrun.Detail{}, s.Detail...), Payment: showPayment(&s.Row),
 		Void: showVoid(&s.Row), ReissueOf: s.Row.ReissueOf,
 	}
 }
 
-func statementPage(s *payrun.Sheet, c *text.Catalogue) (*reply, error) {
+func statementPage(s *payrun.Sheet, book *rulebook.Book, c *text.Catalogue) (*reply, error) {
 	var b bytes.Buffer
-	if err := documents.StatementHTML(&b, documents.SheetOf(s), c); err != nil {
+	sheet := documents.SheetOf(s)
+	sheet.Book = book
+	if err := documents.StatementHTML(&b, sheet, c); err != nil {
 		return nil, err
 	}
 	r := document("text/html; charset=utf-8", b.Bytes())
@@ -167,6 +186,7 @@ func voidStatement(rq *request, in reasoned) (*reply, error) {
 		return nil, err
 	}
 	var sheet *payrun.Sheet
+	var book *rulebook.Book
 	err = rq.in(func(tx *models.Tx) error {
 		if err := in.check(tx); err != nil {
 			return err
@@ -174,12 +194,15 @@ func voidStatement(rq *request, in reasoned) (*reply, error) {
 		if _, err = payrun.Void(tx, id, in.Reason); err == nil {
 			sheet, err = payrun.ReadStatement(tx, id, nil)
 		}
+		if err == nil {
+			book, err = rq.bookOf(tx, sheet.Figures.Rulebook)
+		}
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return plain(showSheet(sheet, text.For(rq.language()))), nil
+	return plain(showSheet(sheet, book, text.For(rq.language()))), nil
 }
 
 // paymentEvent is one thing that happened to a statement's payment, with the name of the account that recorded it.

@@ -12,6 +12,7 @@ import (
 	"palmero/handlers/text"
 	"palmero/payroll"
 	"palmero/payroll/dated"
+	"palmero/payroll/rulebook"
 )
 
 // StatementSheet is a statement with everything that belongs on the paper: who pays, who is paid, where, when, and the days in detail.
@@ -37,6 +38,8 @@ type StatementSheet struct {
 	SickLeave                       *SickLeave       // nil where no balance is kept
 
 	Days []DetailRow
+
+	Book *rulebook.Book // by which its provisions can be looked up; nil: they are named only
 }
 
 // SickLeave is what the paper tells of sick leave after the week.
@@ -195,6 +198,16 @@ func (p statementPage) Title(l payroll.Line) string {
 	return title
 }
 
+// LineProvision says where to read about a line's provision.
+func (p statementPage) LineProvision(l payroll.Line) Provision {
+	return provisionOf(p.Book, string(l.Code), l.Authority)
+}
+
+// NoteProvision says where to read about a note's provision.
+func (p statementPage) NoteProvision(n payroll.Note) Provision {
+	return provisionOf(p.Book, n.Code, n.Authority)
+}
+
 // Reason says how a line came to its amount.
 func (p statementPage) Reason(l payroll.Line) string { return p.Say(l.Basis.Key, l.Basis.Terms) }
 
@@ -275,4 +288,12 @@ func (p statementPage) In(g group) any {
 		Page  statementPage
 		Group group
 	}{p, g}
+}
+
+// Law is a provision with the words for it, for the template that writes provisions.
+func (p statementPage) Law(section string, where Provision) any {
+	return struct {
+		Section, Rule string
+		Provision
+	}{section, p.T("rulebook_entry"), where}
 }

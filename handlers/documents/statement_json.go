@@ -56,6 +56,9 @@ type Line struct {
 	BasisKey   string            `json:"basis_key"`
 	BasisTerms map[string]any    `json:"basis_terms"`
 	Authority  string            `json:"authority"`
+
+	AuthorityLink string `json:"authority_link,omitempty"` // to the text of the provision, by [Statement.Cite]
+	RulebookEntry string `json:"rulebook_entry,omitempty"` // to the rulebook's entry on the server
 }
 
 // Totals add up the lines.
@@ -76,6 +79,9 @@ type Note struct {
 	Date      *dated.Date `json:"date"`
 	Text      string      `json:"text"`
 	Authority string      `json:"authority"`
+
+	AuthorityLink string `json:"authority_link,omitempty"`
+	RulebookEntry string `json:"rulebook_entry,omitempty"`
 }
 
 // StatementJSON returns the public form of a statement, with the sentences in the catalogue's language. Encoded with encoding/json its

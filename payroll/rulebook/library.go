@@ -198,6 +198,35 @@ func (b *Book) AuthorityBasis(code, coverage string) (book string, basis dated.B
 	return "", dated.Basis{}
 }
 
+// Cited finds a provision by its section among those that the book and its forebears name, those for a code first. It returns the key of the book that
+// names it, and its source.
+func (b *Book) Cited(code, section string) (book string, source dated.Source, ok bool) {
+	for _, wanted := range []string{code, ""} {
+		for _, at := range b.Chain() {
+			if a, ok := at.cited(wanted, section); ok {
+				return a.book, a.Source, true
+			}
+		}
+	}
+	return "", dated.Source{}, false
+}
+
+// cited finds a provision of a code, or with "" of any, in the book itself.
+func (b *Book) cited(code, section string) (authority, bool) {
+	among := []map[string]authority{b.authorities}
+	for _, coverage := range slices.Sorted(maps.Keys(b.byCoverage)) {
+		among = append(among, b.byCoverage[coverage])
+	}
+	for _, all := range among {
+		for _, c := range slices.Sorted(maps.Keys(all)) {
+			if a := all[c]; a.Source.Section == section && (code == "" || code == c) {
+				return a, true
+			}
+		}
+	}
+	return authority{}, false
+}
+
 // Parameters returns everything that the book itself says, as its file writes it and in that order.
 func (b *Book) Parameters() []*dated.Series[dated.Figure] { return slices.Clone(b.shown) }
 

@@ -1,0 +1,57 @@
+package documents
+
+import (
+	"palmero/handlers/rulebooks"
+	"palmero/payroll/rulebook"
+)
+
+// RulebookPath is where the server shows a rulebook, by its key.
+const RulebookPath = "/api/v1/rulebooks/"
+
+// Provision says where to read about the provision that a line or a note rests on.
+type Provision struct {
+	Link  string // to its text; "" where no rulebook names the provision
+	Entry string // to what the rulebook makes of it, on the server's own page; "" likewise
+}
+
+// provisionOf finds the provision of a section in a book or those that it adds to. One that the week itself gave is in none.
+func provisionOf(book *rulebook.Book, code, section string) Provision {
+	if book == nil || section == "" {
+		return Provision{}
+	}
+	key, source, ok := book.Cited(code, section)
+	if !ok {
+		return Provision{}
+	}
+	return Provision{source.Link, RulebookPath + entryOf(book, key, code)}
+}
+
+// entryOf is the parameter that lines or notes of a code come from, as a path to it; the book with the provision where they come from none.
+func entryOf(book *rulebook.Book, key, code string) string {
+	rule, ok := ruleOf[code]
+	if !ok {
+		return key
+	}
+	for _, at := range book.Chain() {
+		for _, p := range at.Parameters() {
+			if rulebooks.Matches(p.Name, rule) {
+				return at.Key() + "#" + p.Name
+			}
+		}
+	}
+	return key
+}
+
+// Cite adds to each line and note of a statement where its provision can be read, by the book that the statement was made under.
+func (s *Statement) Cite(book *rulebook.Book) {
+	for i := range s.Lines {
+		l := &s.Lines[i]
+		p := provisionOf(book, string(l.Code), l.Authority)
+		l.AuthorityLink, l.RulebookEntry = p.Link, p.Entry
+	}
+	for i := range s.Notes {
+		n := &s.Notes[i]
+		p := provisionOf(book, n.Code, n.Authority)
+		n.AuthorityLink, n.RulebookEntry = p.Link, p.Entry
+	}
+}
