@@ -29,6 +29,7 @@ known.
   palmero rulebook --coverage [BOOK]                    what is modelled, for which days, and which published examples show it
   palmero rulebook --not-modelled [BOOK]                what is knowingly left out
   palmero rulebook --check FILE                         whether a local book is good, and why not
+  palmero rulebook --enter FILE --employer NAME --account NAME [SETTINGS]   takes a local book into an employer's records
 
 A local book is a file such as oasis.yaml for an ordinance, a contract, or a wage that was announced and is not in the
 program yet. It names the book that it adds to as its parent, and says in "local" what it is: ordinance, contract or
@@ -37,6 +38,11 @@ announcement. It may only move what its forebears say the protective way.
   --on DATE        a day such as 2022-01-02
   --with DATE      another day, to compare the first one to
   --check FILE     a local book to check; may be given several times, where one adds to another
+  --enter FILE     a local book to enter, by which pay is then reckoned; prints its identifier and its key
+  --employer NAME  whose it is
+  --account NAME   in whose name: an administrator's account, or for an announcement a payroll clerk's
+  --supersedes ID  the record whose place it takes, with --reason TEXT
+  --id ID          the identifier of the record; the same book under it is entered once (default: a new one)
   --coverage       the coverage register
   --not-modelled   what is knowingly not modelled
   --language       en (the default) or es
@@ -53,7 +59,10 @@ type rulebookFlags struct {
 	book, parameter       string
 }
 
-func runRulebook(_ context.Context, args []string, c console) int {
+func runRulebook(ctx context.Context, args []string, c console) int {
+	if enters(args) {
+		return enterLocalBook(ctx, args, c)
+	}
 	f, err := readRulebookFlags(args)
 	switch {
 	case errors.Is(err, flag.ErrHelp):
