@@ -267,8 +267,8 @@ func TestAMissingJanuary(t *testing.T) {
 		}
 		a := r.do(http.MethodPost, "/api/v1/adjustments/reviews", r.clerk(), object{"week_start": "2027-01-03"}).wants(http.StatusOK)
 		a.into(&reviewed)
-		// By hand: 6 hours × ($40.00 − $17.40).
-		if len(reviewed.Differences) != 1 || reviewed.Differences[0].Parts != struct{ Rules, Records, Engine string }{"135.60", "0.00", "0.00"} {
+		// By hand: 6 hours and the premiums of the meal and the rest that nobody recorded, 8 × ($40.00 − $17.40).
+		if len(reviewed.Differences) != 1 || reviewed.Differences[0].Parts != struct{ Rules, Records, Engine string }{"180.80", "0.00", "0.00"} {
 			t.Fatalf("%s", a.body)
 		}
 		var waits struct{ State, Amount string }
