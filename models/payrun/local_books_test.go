@@ -32,7 +32,7 @@ func localBook(name, parent, kind, wage string) string {
 	return strings.NewReplacer("NAME", name, "PARENT", parent, "KIND", kind, "WAGE", wage).Replace(localText)
 }
 
-func (f *farm) enter(t testing.TB, library *rulebook.Library, e localbooks.Entry) *models.LocalBook {
+func (f *farm) enterBook(t testing.TB, library *rulebook.Library, e localbooks.Entry) *models.LocalBook {
 	t.Helper()
 	e.ID = models.NewID()
 	var book *models.LocalBook
@@ -58,7 +58,7 @@ func TestAContractAppliesToWhomItNames(t *testing.T) {
 	databases.Each(t, now, func(t *testing.T, store *models.Store) {
 		f := paidWeek(t, store, library)
 		contract := localbooks.Entry{Text: localBook("union", "us-ca", "contract", "60.00"), WorkerIDs: []uuid.UUID{f.ana}}
-		first := f.enter(t, library, contract)
+		first := f.enterBook(t, library, contract)
 		found := f.review(t, library)
 		if len(found) != 1 || found[0].WorkerName != "Ana Rojas" || found[0].Records != 0 || found[0].Rules <= 0 || found[0].Adjustment == nil {
 			t.Fatalf("%v", moved(found))
@@ -72,7 +72,7 @@ func TestAContractAppliesToWhomItNames(t *testing.T) {
 			t.Errorf("a contract that was withdrawn still moves %v", moved(left))
 		}
 		contract.WorkerIDs, contract.GardenIDs = nil, []uuid.UUID{f.garden}
-		f.enter(t, library, contract)
+		f.enterBook(t, library, contract)
 		everybody := f.review(t, library)
 		if len(everybody) < 2 || everybody[0].Rules != rules {
 			t.Errorf("in the garden it moves %v", moved(everybody))
@@ -86,8 +86,8 @@ func TestAnOrdinanceAppliesWhereAGardenNamesIt(t *testing.T) {
 	databases.Each(t, now, func(t *testing.T, store *models.Store) {
 		f := newFarm(t, store)
 		f.submit(t, f.mondaySheet())
-		f.enter(t, library, localbooks.Entry{Text: localBook("oasis", "us-ca", "ordinance", "50.00")})
-		f.enter(t, library, localbooks.Entry{Text: localBook("us-2026", "us", "announcement", "8.00")})
+		f.enterBook(t, library, localbooks.Entry{Text: localBook("oasis", "us-ca", "ordinance", "50.00")})
+		f.enterBook(t, library, localbooks.Entry{Text: localBook("us-2026", "us", "announcement", "8.00")})
 		before := f.draft(t, library, week)
 		f.in(t, f.owner, func(tx *models.Tx) error {
 			garden, err := models.Get[models.GardenContent](tx, f.garden)
@@ -137,7 +137,7 @@ func TestAnOvertakenLocalBook(t *testing.T) {
 	}
 	databases.Each(t, now, func(t *testing.T, store *models.Store) {
 		f := newFarm(t, store)
-		f.enter(t, library, localbooks.Entry{Text: text})
+		f.enterBook(t, library, localbooks.Entry{Text: text})
 		f.in(t, f.owner, func(tx *models.Tx) error {
 			law, err := localbooks.Of(tx, later)
 			if err != nil {
