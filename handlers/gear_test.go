@@ -183,6 +183,7 @@ func TestPhotos(t *testing.T) {
 		r.do("POST", "/api/v1/photos?id=1&subject_kind=worker&subject_id=2", r.leader(), pixel(), "Content-Type", "image/png").wantsFaults(http.StatusBadRequest, "id", "subject_id", "subject_kind")
 		gone := "/api/v1/photos?id=" + models.NewID().String() + "&subject_kind=palm_event&subject_id=" + models.NewID().String()
 		r.do("POST", gone, r.leader(), pixel(), "Content-Type", "image/png").wantsFaults(http.StatusUnprocessableEntity, "/subject_id")
+		r.do("POST", strings.Replace(gone, "palm_event", "checklist", 1), r.leader(), pixel(), "Content-Type", "image/png").wantsFaults(http.StatusUnprocessableEntity, "/subject_id")
 		for path, most := range map[string]int{to: limit, "/api/v1/palms-to-avoid": wordsLimit} {
 			media := "application/json"
 			if path == to {

@@ -27,4 +27,5 @@ var PhotoSubjects = map[string]string{
 	"palm_event":        "palm_events",
 	"equipment_event":   "equipment_events",
 	"equipment_finding": "equipment_findings",
+	"checklist":         "filled_checklists",
 }
