@@ -29,7 +29,7 @@ func Routes() []Route {
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
 		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
 		palmRoutes(), equipmentRoutes(), gearRoutes(), photoRoutes(),
-		sickLeaveRoutes(),
+		sickLeaveRoutes(), bonusRoutes(),
 		checklistRoutes(), trainingRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 	)

@@ -48,6 +48,7 @@ type records struct {
 	voided   map[uuid.UUID]uuid.UUID    // by worker, the last voided statement of the week
 	answers  map[string]*standingAnswer // by question about a break
 	sick     sickRecords
+	bonuses  bonuses
 }
 
 // selection says which records of a week are gathered, and whose statements are made of them.
@@ -213,7 +214,8 @@ func whose(tx *models.Tx, g *ground, sel selection) ([]uuid.UUID, error) {
 	const recorded = `SELECT worker_id FROM time_entries WHERE employer_id = @employer AND workday BETWEEN @before AND @last
 		UNION SELECT worker_id FROM tallies WHERE employer_id = @employer AND workday BETWEEN @first AND @last
 		UNION SELECT worker_id FROM break_records WHERE employer_id = @employer AND workday BETWEEN @first AND @last
-		UNION SELECT worker_id FROM sick_uses WHERE employer_id = @employer AND workday BETWEEN @first AND @last AND superseded_by IS NULL AND minutes > 0`
+		UNION SELECT worker_id FROM sick_uses WHERE employer_id = @employer AND workday BETWEEN @first AND @last AND superseded_by IS NULL AND minutes > 0
+		UNION ` + bonusWorkers
 	ids, err := byNumber(tx, `w.id IN (SELECT coalesce(p.same_as, p.id) FROM workers p WHERE p.employer_id = @employer AND p.id IN (`+recorded+`))`, sel, nil)
 	if err != nil || len(g.rolls) == 0 {
 		return ids, err
@@ -286,6 +288,7 @@ func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*reco
 		func() error { return r.findAccepted(tx, sel, workers) },
 		func() error { return r.findAnswers(tx, sel, workers) },
 		func() error { return r.findSick(tx, sel, workers, ids) },
+		func() error { return r.findBonuses(tx, sel, workers) },
 	} {
 		if err := step(); err != nil {
 			return nil, err

@@ -179,6 +179,7 @@ func (w *workerWeek) fallsUnder(r *records, book *governing) {
 	w.week.Rulebook, w.week.Adjustments, w.owed = book.named.Key(), nil, nil
 	w.owe(r.accepted[w.worker.ID], book.Book)
 	r.sick.payFor(w, book.Book)
+	w.payBonuses(r, book)
 }
 
 // confirmBook holds a week under several rulebooks until the clerk's confirmation is on record.
