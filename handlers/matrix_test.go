@@ -3,6 +3,7 @@ package handlers
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -144,6 +145,10 @@ func (t trial) body(e *estate, n int) any {
 		return nil
 	}
 	if body, ok := steps[t.Path]; ok {
+		body = maps.Clone(body)
+		if _, made := body["id"]; made {
+			body["id"] = models.NewID() // each role does it for the first time
+		}
 		return body
 	}
 	make, ok := content[t.collection]

@@ -32,6 +32,7 @@ func Routes() []Route {
 		sickLeaveRoutes(), bonusRoutes(),
 		checklistRoutes(), trainingRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
+		placeRoutes(), incidentRoutes(),
 	)
 }
 

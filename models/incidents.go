@@ -323,17 +323,25 @@ func HappenedThrough(day dated.Date) Condition { return Where("happened_on <= ?"
 // IncidentsOf lists the reports that stand and that the conditions keep, with the things that had a part in them, in the order of arrival: two statements.
 func IncidentsOf(tx *Tx, p Page, conditions ...Condition) ([]Incident, error) {
 	all, err := List[Incident](tx, p, append(slices.Clone(conditions), Standing(true))...)
-	if err != nil || len(all) == 0 {
-		return all, err
+	if err != nil {
+		return nil, err
 	}
+	return all, FillInvolved(tx, all)
+}
+
+// FillInvolved reads the things that had a part in incidents into them.
+func FillInvolved(tx *Tx, all []Incident) error {
 	at := make(map[uuid.UUID]int, len(all))
 	ids := make([]uuid.UUID, len(all))
 	for i := range all {
 		at[all[i].ID], ids[i] = i, all[i].ID
 	}
+	if len(all) == 0 {
+		return nil
+	}
 	var rows []involvement
 	if err := tx.DB().Scopes(tx.Among("incident_id", ids)).Order("incident_id, no").Find(&rows).Error; err != nil {
-		return nil, translate(err)
+		return translate(err)
 	}
 	for _, row := range rows {
 		v := &all[at[row.IncidentID]].Content.Involved
@@ -346,7 +354,7 @@ func IncidentsOf(tx *Tx, p Page, conditions ...Condition) ([]Incident, error) {
 			v.GearIssueIDs = append(v.GearIssueIDs, *row.GearIssueID)
 		}
 	}
-	return all, nil
+	return nil
 }
 
 // IncidentsWith keeps the incidents in which a piece of equipment, a palm or a gear issue had a part.
@@ -396,4 +404,9 @@ func EventsOf(tx *Tx, cases []uuid.UUID) (map[uuid.UUID][]IncidentEvent, error) 
 		byCase[e.CaseID] = append(byCase[e.CaseID], e)
 	}
 	return byCase, translate(err)
+}
+
+// HappenedTo keeps the incidents of a worker, those of a provisional hand who turned out to be them included.
+func HappenedTo(tx *Tx, worker uuid.UUID) Condition {
+	return Where("worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = ? AND (w.id = ? OR w.same_as = ?))", tx.Employer, worker, worker)
 }

@@ -67,3 +67,22 @@ func noValue(err error) error {
 	}
 	return err
 }
+
+// Today is the workday that it is now where the garden of the lowest number is; the day in UTC where there is no garden yet.
+func Today(tx *models.Tx) (dated.Date, error) {
+	profile, err := tx.Profile()
+	if err != nil {
+		return dated.Date{}, err
+	}
+	var gardens []models.Garden
+	if err := tx.DB().Order("number").Limit(1).Find(&gardens).Error; err != nil {
+		return dated.Date{}, err
+	}
+	zone := time.UTC
+	if len(gardens) > 0 {
+		if zone, err = models.Zone(gardens[0].Content.TimeZone); err != nil {
+			return dated.Date{}, err
+		}
+	}
+	return models.WorkdayOf(tx.Now, int(profile.Content.WorkdayStart), zone), nil
+}

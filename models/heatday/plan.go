@@ -36,6 +36,7 @@ type Duty struct {
 	Amount    *quantity.Number `json:"amount"` // quarts of water an hour for all, observers, minutes of a cool-down; null: no figure
 	Every     *quantity.Number `json:"every_hours"`
 	Ready     *bool            `json:"ready"` // null: nobody has said
+	Terms     payroll.Terms    `json:"-"`     // of its text, duty.CODE
 }
 
 // Watched is a worker to be watched closely: new to the work in the heat, or back after days away.
@@ -156,7 +157,7 @@ func (p *Plan) measure(d *Duty, book *rulebook.Book, on dated.Date) error {
 		if err != nil {
 			return err
 		}
-		d.Amount, d.Ready = new(quarts.Times(people)), ready.WaterReady
+		d.Amount, d.Ready, d.Terms = new(quarts.Times(people)), ready.WaterReady, payroll.Terms{"quarts": quarts}
 	case "shade":
 		d.Ready = ready.ShadeUp
 	case "high_heat_plan":
@@ -167,7 +168,7 @@ func (p *Plan) measure(d *Duty, book *rulebook.Book, on dated.Date) error {
 			return err
 		}
 		needed := (int64(p.People) + int64(each.Float()) - 1) / int64(each.Float())
-		d.Amount = new(quantity.Of(needed))
+		d.Amount, d.Terms = new(quantity.Of(needed)), payroll.Terms{"people": each}
 		if p.Ready != nil {
 			d.Ready = new(ready.Observation != "" || int64(len(ready.Observers)) >= needed)
 		}
@@ -180,7 +181,7 @@ func (p *Plan) measure(d *Duty, book *rulebook.Book, on dated.Date) error {
 		if err != nil {
 			return err
 		}
-		d.Amount, d.Every = &minutes, &hours
+		d.Amount, d.Every, d.Terms = &minutes, &hours, payroll.Terms{"minutes": minutes, "hours": hours}
 	}
 	return nil
 }

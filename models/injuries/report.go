@@ -39,7 +39,11 @@ func Report(tx *models.Tx, books *rulebook.Library, id uuid.UUID, in NewReport, 
 	}
 	hash := models.ContentHash([]any{in, how.Supersedes})
 	if kept, err := models.Repeat[models.Incident](tx, id, hash); kept != nil || err != nil {
-		return kept, kept != nil, err
+		if err != nil {
+			return nil, kept != nil, err
+		}
+		again := []models.Incident{*kept}
+		return &again[0], true, models.FillInvolved(tx, again)
 	}
 	if err := models.Faulty(faults); err != nil {
 		return nil, false, err
