@@ -216,3 +216,37 @@ func TestSettingRulesAside(t *testing.T) {
 		}
 	})
 }
+
+// A defect that stops the climb takes the piece that it was found on out of service at once, and no other; a list with nothing amiss is a look at the piece before use.
+func TestADefectOnAListTakesEquipmentOutOfService(t *testing.T) {
+	each(t, func(r *rig) {
+		pieces := map[string]uuid.UUID{}
+		r.in(r.ours.Scope, func(tx *models.Tx) error {
+			for code, kind := range map[string]models.EquipmentKind{"L-1": models.PortableLadder, "C-1": models.Lanyard, "C-2": models.Lanyard} {
+				pieces[code] = keep(r, tx, models.Create[models.EquipmentContent], models.EquipmentContent{GardenID: r.ours.garden, Kind: kind, Code: code, Description: "of the crew"})
+			}
+			return nil
+		})
+		filling := r.ours.filling("portable_ladder")
+		filling["equipment_ids"] = []uuid.UUID{pieces["L-1"], pieces["C-1"], pieces["C-2"]}
+		for _, answer := range filling["answers"].([]object) {
+			if answer["item"] == "lanyard" {
+				answer["answer"], answer["note"], answer["equipment_id"] = "defect", "cut half through", pieces["C-2"]
+			}
+		}
+		r.do("POST", "/api/v1/filled-checklists", r.lead(), filling).wants(http.StatusCreated)
+		r.do("POST", "/api/v1/filled-checklists", r.lead(), filling).wants(http.StatusOK)
+		r.in(r.ours.Scope, func(tx *models.Tx) error {
+			for code, want := range map[string]models.EquipmentState{"L-1": models.InService, "C-1": models.InService, "C-2": models.OutOfService} {
+				piece, err := models.Get[models.EquipmentContent](tx, pieces[code])
+				if err != nil {
+					return err
+				}
+				if c := piece.Content; c.State != want || c.PreUseOn.IsZero() != (want == models.OutOfService) {
+					t.Errorf("%s is %s, looked over on %s", code, c.State, c.PreUseOn)
+				}
+			}
+			return nil
+		})
+	})
+}
