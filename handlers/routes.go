@@ -30,7 +30,7 @@ func Routes() []Route {
 		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
 		palmRoutes(), equipmentRoutes(), gearRoutes(), photoRoutes(),
 		sickLeaveRoutes(), bonusRoutes(),
-		checklistRoutes(), trainingRoutes(),
+		checklistRoutes(), trainingRoutes(), clearanceRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 		placeRoutes(), incidentRoutes(),
 	)

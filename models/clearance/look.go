@@ -134,7 +134,7 @@ func (w *Way) add(m *member, answer *safety.ClearanceAnswer) {
 func (f *facts) unsaid() Way {
 	w := Way{Workers: []Worker{}, Provisions: []safety.Provision{}}
 	for i := range f.members {
-		answer := &safety.ClearanceAnswer{Overridden: []safety.Overridden{}}
+		answer := &safety.ClearanceAnswer{Overridden: []safety.Overridden{}, Base: safety.Base{Notes: []safety.Note{}}}
 		answer.Stand(safety.Against("setup_missing", safety.Missing, "", "", nil))
 		w.add(&f.members[i], answer)
 	}
@@ -188,4 +188,22 @@ func (a *Answer) Speak(say safety.Say) {
 		}
 	}
 	a.Advice = say("safety.advice", nil)
+}
+
+// Own answers for one worker, in each crew that they belong to on a day.
+func Own(tx *models.Tx, books *rulebook.Library, worker uuid.UUID, day dated.Date) ([]*Answer, error) {
+	var crews []uuid.UUID
+	err := tx.DB().Model(&models.CrewMember{}).Scopes(models.MembersOn(day)).Where("worker_id = ?", worker).Order("seq").Pluck("crew_id", &crews).Error
+	if err != nil {
+		return nil, err
+	}
+	var answers []*Answer
+	for _, crew := range crews {
+		a, err := Look(tx, books, Question{Crew: crew, Day: day, Worker: &worker})
+		if err != nil {
+			return nil, err
+		}
+		answers = append(answers, a)
+	}
+	return answers, nil
 }
