@@ -299,10 +299,6 @@ func ownHome(v *visit) (*answer, error) {
 		if first.Week, err = v.readOwnWeek(tx, dated.Date{}); err != nil {
 			return err
 		}
-		before, err := v.readOwnWeek(tx, first.Week.Before())
-		if err != nil {
-			return err
-		}
 		latest, err := payrun.LatestStatements(tx, *v.caller.Worker, 0, 1)
 		if err != nil {
 			return err
@@ -310,7 +306,14 @@ func ownHome(v *visit) (*answer, error) {
 		if len(latest) > 0 {
 			first.Last = &latest[0]
 		}
-		first.Needs = append(v.ownNeeds(before), v.ownNeeds(first.Week)...)
+		if first.Last == nil || first.Last.WeekStart.Before(first.Week.Before()) { // last week waits to be settled
+			before, err := v.readOwnWeek(tx, first.Week.Before())
+			if err != nil {
+				return err
+			}
+			first.Needs = v.ownNeeds(before)
+		}
+		first.Needs = append(first.Needs, v.ownNeeds(first.Week)...)
 		return nil
 	})
 	if err != nil {
