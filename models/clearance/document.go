@@ -194,7 +194,11 @@ func (d *drafter) overrides(m *member) (all []safety.Override) {
 	for i := range d.decisions {
 		o := &d.decisions[i]
 		if o.What == "override" && o.Way == d.Way && (o.WorkerID == nil || *o.WorkerID == m.ID) {
-			all = append(all, safety.Override{Code: o.Code, By: o.Person, Reason: o.Grounds, At: new(o.DecidedAt.In(d.at.Location()))})
+			at := o.DecidedAt.In(d.at.Location())
+			if dated.DateOf(at) != d.day { // decided the evening before, for this day
+				at = d.day.Midnight(d.at.Location())
+			}
+			all = append(all, safety.Override{Code: o.Code, By: o.Person, Reason: o.Grounds, At: &at})
 		}
 	}
 	return all

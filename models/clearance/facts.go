@@ -102,7 +102,8 @@ func gather(tx *models.Tx, q Question) (*facts, error) {
 	return f, tx.DB().Raw(decisionsOf, args).Scan(&f.decisions).Error
 }
 
-// setupsOf selects the setups that stand for a crew's day, each with the last of everything that its way needs once.
+// setupsOf selects the setups that stand for a crew's day, each with the last of everything that its way needs once. Of several checklists one that failed counts, until a
+// correction takes its place.
 func setupsOf(moment string) string {
 	return `SELECT s.id, s.way, s.block_id, b.code AS block, b.tallest_cm, o.code AS operation, s.equipment, s.setup, s.recorded_at, g.rulebook, g.time_zone,
 		f.id AS checklist_id, f.passed, f.filled_on, a.name AS filled_by, r.decision,
@@ -113,7 +114,7 @@ func setupsOf(moment string) string {
 	JOIN operations o ON o.employer_id = s.employer_id AND o.id = s.operation_id
 	LEFT JOIN filled_checklists f ON f.employer_id = s.employer_id AND f.id = (SELECT x.id FROM filled_checklists x
 		WHERE x.employer_id = s.employer_id AND x.workday = s.workday AND x.crew_id = s.crew_id AND x.way = s.way AND x.garden_id = b.garden_id AND x.superseded_by IS NULL
-		ORDER BY x.seq DESC LIMIT 1)
+		ORDER BY x.passed, x.seq DESC LIMIT 1)
 	LEFT JOIN accounts a ON a.employer_id = f.employer_id AND a.id = f.recorded_by
 	LEFT JOIN checklist_reviews r ON r.employer_id = f.employer_id AND r.checklist_id = f.id
 	LEFT JOIN heat_plans p ON p.employer_id = s.employer_id AND p.id = (SELECT x.id FROM heat_plans x
@@ -143,7 +144,8 @@ func membersOf(worker *uuid.UUID) string {
 		FROM crew_members m JOIN workers w ON w.employer_id = m.employer_id AND w.id = m.worker_id
 		WHERE m.employer_id = @employer AND m.crew_id = @crew AND m.from_date <= @day AND (m.through_date IS NULL OR m.through_date >= @day)` + whose + `)
 	SELECT crew.*, s.topic, s.held_on, s.through_date
-	FROM crew LEFT JOIN training_sign_offs s ON s.employer_id = crew.employer_id AND s.worker_id = crew.id AND s.superseded_by IS NULL AND NOT s.withdrawn AND s.held_on <= @day
+	FROM crew LEFT JOIN training_sign_offs s ON s.employer_id = crew.employer_id
+		AND s.worker_id IN (SELECT x.id FROM workers x WHERE x.employer_id = crew.employer_id AND (x.id = crew.id OR x.same_as = crew.id)) AND s.superseded_by IS NULL AND NOT s.withdrawn AND s.held_on <= @day
 	ORDER BY crew.number, crew.id`
 }
 

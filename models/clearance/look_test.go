@@ -2,6 +2,7 @@ package clearance_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -57,6 +58,15 @@ func TestReasons(t *testing.T) {
 		{"a stop of the crew", func(r *rig) { r.stop(models.Stop{Scope: models.StopCrew, CrewID: &r.crew}) }, "stopped"},
 		{"a stop of another way", func(r *rig) { r.stop(models.Stop{Scope: models.StopCrew, CrewID: &r.crew, Way: "lift"}) }, ""},
 		{"a stop of the ladder", func(r *rig) { r.stop(models.Stop{Scope: models.StopEquipment, EquipmentID: &r.ladder}) }, "stopped"},
+		{"another list failed, and nobody corrected it", func(r *rig) {
+			r.in(func(tx *models.Tx) error {
+				for _, passed := range []bool{false, true} {
+					record(r, tx, models.Record[models.FilledChecklistContent], models.FilledChecklistContent{CrewID: r.crew, GardenID: r.garden, Workday: models.Day(today), FilledOn: models.Day(today),
+						Way: "attached_ladder", Checklist: "attached_ladder", Digest: strings.Repeat("a", 64), Passed: passed})
+				}
+				return nil
+			})
+		}, "checklist_failed /checklist/passed"},
 		{"bees", func(r *rig) {
 			instead(r, models.Record[models.ClimbSetupContent], r.setup, r.goingUp(`{"site": {"entry_posted": false, "gust_mph": 6, "lightning": false, "dark": false, "bees": true, "wet": false, "people_below": false}}`))
 		}, "bees /site/bees"},
