@@ -29,7 +29,7 @@ func Routes() []Route {
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
 		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
 		palmRoutes(), equipmentRoutes(), gearRoutes(), photoRoutes(),
-		sickLeaveRoutes(), bonusRoutes(),
+		sickLeaveRoutes(), bonusRoutes(), contractRoutes(),
 		checklistRoutes(), trainingRoutes(), clearanceRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 		placeRoutes(), incidentRoutes(),

@@ -22,6 +22,7 @@ func SheetOf(s *payrun.Sheet) StatementSheet {
 	if s.Row.ReissueOf != nil {
 		sheet.Replaces = s.Row.ReissueOf.String()
 	}
+	sheet.HoursOffered = h.HoursOffered
 	if l := h.SickLeave; l != nil {
 		sheet.SickLeave = &SickLeave{Balance: l.Balance, Used: l.Used, UsedThisYear: l.UsedThisYear, Paid: l.Paid, UsableFrom: l.UsableFrom.Date}
 	}

@@ -43,12 +43,13 @@ type records struct {
 	lots    map[uuid.UUID]*models.Lot
 	breaks  []models.BreakRecord
 
-	accepted map[uuid.UUID][]Adjustment // by worker, what is owed for other weeks and on no approved statement yet
-	paid     map[uuid.UUID]bool         // the workers whose week already stands on a statement of an approved run
-	voided   map[uuid.UUID]uuid.UUID    // by worker, the last voided statement of the week
-	answers  map[string]*standingAnswer // by question about a break
-	sick     sickRecords
-	bonuses  bonuses
+	accepted  map[uuid.UUID][]Adjustment // by worker, what is owed for other weeks and on no approved statement yet
+	paid      map[uuid.UUID]bool         // the workers whose week already stands on a statement of an approved run
+	voided    map[uuid.UUID]uuid.UUID    // by worker, the last voided statement of the week
+	answers   map[string]*standingAnswer // by question about a break
+	sick      sickRecords
+	bonuses   bonuses
+	contracts contracts
 }
 
 // selection says which records of a week are gathered, and whose statements are made of them.
@@ -215,6 +216,7 @@ func whose(tx *models.Tx, g *ground, sel selection) ([]uuid.UUID, error) {
 		UNION SELECT worker_id FROM tallies WHERE employer_id = @employer AND workday BETWEEN @first AND @last
 		UNION SELECT worker_id FROM break_records WHERE employer_id = @employer AND workday BETWEEN @first AND @last
 		UNION SELECT worker_id FROM sick_uses WHERE employer_id = @employer AND workday BETWEEN @first AND @last AND superseded_by IS NULL AND minutes > 0
+		UNION SELECT worker_id FROM contracts WHERE employer_id = @employer AND settle_week = @first
 		UNION ` + bonusWorkers
 	ids, err := byNumber(tx, `w.id IN (SELECT coalesce(p.same_as, p.id) FROM workers p WHERE p.employer_id = @employer AND p.id IN (`+recorded+`))`, sel, nil)
 	if err != nil || len(g.rolls) == 0 {
@@ -289,6 +291,7 @@ func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*reco
 		func() error { return r.findAnswers(tx, sel, workers) },
 		func() error { return r.findSick(tx, sel, workers, ids) },
 		func() error { return r.findBonuses(tx, sel, workers) },
+		func() error { return r.findContracts(tx, sel, workers) },
 	} {
 		if err := step(); err != nil {
 			return nil, err

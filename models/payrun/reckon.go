@@ -151,6 +151,7 @@ func (res *result) reckonWeek(r *records, w *workerWeek) *statement {
 	if best.figures != nil && !w.held {
 		w.fallsUnder(r, s.book)
 		s.figures, w.week.Days = best.figures, best.days
+		s.heading.HoursOffered = r.offeredHours(w)
 		s.heading.SickLeave = r.sick.leaveAfter(w, s.book.Book, best.figures)
 		w.takeNotes(&best)
 	}
@@ -180,6 +181,7 @@ func (w *workerWeek) fallsUnder(r *records, book *governing) {
 	w.owe(r.accepted[w.worker.ID], book.Book)
 	r.sick.payFor(w, book.Book)
 	w.payBonuses(r, book)
+	w.payGuarantees(r, book)
 }
 
 // confirmBook holds a week under several rulebooks until the clerk's confirmation is on record.

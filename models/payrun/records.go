@@ -112,12 +112,13 @@ type Heading struct {
 		Name    string    `json:"name"`
 		Address string    `json:"address"`
 	} `json:"worker"`
-	Gardens        []string    `json:"gardens"`
-	Payday         models.Date `json:"payday"`
-	RulebookTitle  string      `json:"rulebook_title"`
-	RulebookDigest string      `json:"rulebook_digest"`
-	LocalBooks     []BookMark  `json:"local_books,omitempty"`
-	SickLeave      *SickLeave  `json:"sick_leave,omitempty"`
+	Gardens        []string         `json:"gardens"`
+	Payday         models.Date      `json:"payday"`
+	RulebookTitle  string           `json:"rulebook_title"`
+	RulebookDigest string           `json:"rulebook_digest"`
+	LocalBooks     []BookMark       `json:"local_books,omitempty"`
+	HoursOffered   *payroll.Minutes `json:"hours_offered,omitempty"`
+	SickLeave      *SickLeave       `json:"sick_leave,omitempty"`
 }
 
 // BookMark names the text of a local book that took part in a statement.

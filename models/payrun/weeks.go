@@ -73,6 +73,7 @@ func weeksOf(r *records, sel selection) []*workerWeek {
 	for id := range r.bonuses.of {
 		of(id)
 	}
+	r.addContracts(of, weekStart)
 	for id := range r.workers {
 		if len(r.rolls[id]) > 0 {
 			of(id) // somebody who was called and has nothing recorded is asked about
@@ -80,7 +81,7 @@ func weeksOf(r *records, sel selection) []*workerWeek {
 	}
 	sorted := make([]*workerWeek, 0, len(weeks))
 	for _, w := range weeks {
-		if len(w.days) == 0 && len(w.problems) == 0 && !w.called(r) && len(r.bonuses.of[w.worker.ID]) == 0 {
+		if len(w.days) == 0 && len(w.problems) == 0 && !w.called(r) && len(r.bonuses.of[w.worker.ID]) == 0 && !r.settles(w) {
 			continue // only time of the day before, none of it spilling over
 		}
 		w.finish(r)
