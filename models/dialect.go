@@ -8,6 +8,7 @@ import (
 	"math"
 	"net/url"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/google/uuid"
@@ -43,6 +44,18 @@ func ParseTarget(s string) (Target, error) {
 		return Target{migrations.SQLite, path}, nil
 	}
 	return Target{}, errors.New("the database URL must begin with sqlite: or postgres://, as in sqlite:///var/lib/palmero.db")
+}
+
+// DatabaseName is what the database is called, or its file, without where it is.
+func (t Target) DatabaseName() string {
+	if t.Dialect == migrations.SQLite {
+		return filepath.Base(t.name)
+	}
+	address, err := url.Parse(t.name)
+	if err != nil {
+		return ""
+	}
+	return strings.TrimPrefix(address.Path, "/")
 }
 
 // OpenSQL opens the database for migrations.

@@ -138,6 +138,9 @@ func parseAccount(args []string) (*accountOrder, accountCommand, []string, error
 	return o, command, rest, err
 }
 
+// switches are the flags that take no value.
+var switches = []string{"one-office", "json"}
+
 // takeFlags takes the command's own flags out of args.
 func (o *accountOrder) takeFlags(command accountCommand, args []string) (rest []string, err error) {
 	for i := 0; i < len(args); i++ {
@@ -147,7 +150,7 @@ func (o *accountOrder) takeFlags(command accountCommand, args []string) (rest []
 			continue
 		}
 		switch {
-		case name == "one-office":
+		case slices.Contains(switches, name):
 			value = "true"
 		case !given && i+1 == len(args):
 			err = errors.Join(err, misused{fmt.Errorf("--%s needs a value", name)})

@@ -216,10 +216,8 @@ func (r *DraftReference) Run(ctx context.Context, conn *pgx.Conn) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, tx.Rollback(ctx)) }()
-	for _, query := range inputs {
-		if err := r.readAll(ctx, tx, query); err != nil {
-			return err
-		}
+	if err := r.readInputs(ctx, tx); err != nil {
+		return err
 	}
 	for i := range r.tables {
 		if len(r.tables[i].rows) > 0 {
@@ -231,8 +229,27 @@ func (r *DraftReference) Run(ctx context.Context, conn *pgx.Conn) (err error) {
 	return nil
 }
 
-func (r *DraftReference) readAll(ctx context.Context, tx pgx.Tx, query string) error {
-	rows, err := tx.Query(ctx, query, r.days)
+// Read reads the inputs and writes nothing.
+func (r *DraftReference) Read(ctx context.Context, conn *pgx.Conn) (err error) {
+	tx, err := r.employer.begin(ctx, conn)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, tx.Rollback(ctx)) }()
+	return r.readInputs(ctx, tx)
+}
+
+func (r *DraftReference) readInputs(ctx context.Context, tx pgx.Tx) error {
+	for _, query := range inputs {
+		if err := readAll(ctx, tx, query, r.days); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func readAll(ctx context.Context, tx pgx.Tx, query string, args ...any) error {
+	rows, err := tx.Query(ctx, query, args...)
 	if err != nil {
 		return err
 	}
