@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"errors"
 	"net/url"
 	"testing"
 
@@ -31,8 +32,8 @@ func TestFormValues(t *testing.T) {
 	f.Day("no-day")
 	f.Pieces("no-pieces")
 	f.Whole("lines.0.pieces")
-	e, ok := f.Faulty().(*models.Error)
-	if !ok {
+	var e *models.Error
+	if !errors.As(f.Faulty(), &e) {
 		t.Fatal(f.Faulty())
 	}
 	var pointers []string

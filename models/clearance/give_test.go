@@ -2,6 +2,7 @@ package clearance_test
 
 import (
 	"encoding/json"
+	"errors"
 	"testing"
 
 	"github.com/google/uuid"
@@ -115,8 +116,8 @@ func (r *rig) settle(in clearance.Settlement, want string) {
 		_, _, err := clearance.Settle(tx, in)
 		return err
 	})
-	e, _ := err.(*models.Error)
-	if err != nil && (e == nil || e.Key != want) || err == nil && want != "" {
+	var e *models.Error
+	if errors.As(err, &e); err != nil && (e == nil || e.Key != want) || err == nil && want != "" {
 		r.Errorf("%v; want %q", err, want)
 	}
 }

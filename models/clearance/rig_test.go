@@ -48,15 +48,15 @@ func day(s string) models.Date { return models.Day(dated.MustDate(s)) }
 // rig is an invented farm on a Tuesday at dawn: a crew of a lead and a hand, one attached ladder, everything in order. The clock can be moved.
 type rig struct {
 	testing.TB
-	store                              *models.Store
-	scope                              models.Scope
-	clock                              *atomic.Int64
-	garden, block, operation, crew     uuid.UUID
-	lead, ana                          uuid.UUID
-	gloves, glasses, knife             uuid.UUID
-	ladder, palms                      uuid.UUID
-	setup                              uuid.UUID
-	checklist, reading, plan, training uuid.UUID
+	store                          *models.Store
+	scope                          models.Scope
+	clock                          *atomic.Int64
+	garden, block, operation, crew uuid.UUID
+	lead, ana                      uuid.UUID
+	gloves, glasses, knife         uuid.UUID
+	ladder, palms                  uuid.UUID
+	setup                          uuid.UUID
+	checklist, reading, plan       uuid.UUID
 }
 
 // each runs a test on both databases.

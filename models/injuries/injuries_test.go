@@ -25,9 +25,8 @@ func TestMain(m *testing.M) {
 }
 
 var (
-	hurt  = dated.MustDate("2026-03-02") // a Monday
-	ten   = time.Date(2026, 3, 2, 18, 0, 0, 0, time.UTC)
-	today = hurt.AddDays(10)
+	hurt = dated.MustDate("2026-03-02") // a Monday
+	ten  = time.Date(2026, 3, 2, 18, 0, 0, 0, time.UTC)
 )
 
 // clock shows ten in the morning, ten days after.
