@@ -56,6 +56,8 @@ type BlockContent struct {
 	Variety   string    `json:"variety"`
 	Palms     int64     `json:"palms"`
 	TallestCM int64     `gorm:"column:tallest_cm" json:"tallest_cm"` // height of the tallest palm, to the crown
+	// Bunches expected on one palm, so that progress can be told against what there is to do; 0 where nobody has said.
+	BunchesPerPalm int64 `json:"bunches_per_palm,omitempty"`
 }
 
 func (*BlockContent) table() string { return "blocks" }
@@ -67,6 +69,7 @@ func (b *BlockContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
 	c.Text("/variety", &b.Variety, shortText)
 	c.Range("/palms", b.Palms, 1, 1_000_000)
 	c.Range("/tallest_cm", b.TallestCM, 1, 4_000)
+	c.Range("/bunches_per_palm", b.BunchesPerPalm, 0, 100)
 	return c.Done()
 }
 

@@ -39,6 +39,9 @@ func Approve(tx *models.Tx, books *rulebook.Library, id uuid.UUID, version int64
 	if err := postStatements(tx, run); err != nil {
 		return nil, err
 	}
+	if err := enterCosts(tx, run); err != nil {
+		return nil, err
+	}
 	return change(tx, run, before, "approve", "")
 }
 
@@ -59,6 +62,9 @@ func Withdraw(tx *models.Tx, id uuid.UUID, version int64, reason string) (*Run, 
 		return nil, err
 	}
 	if err := reverseStatements(tx, "run_id", id, reason); err != nil {
+		return nil, err
+	}
+	if err := takeCosts(tx, run); err != nil {
 		return nil, err
 	}
 	before := *run

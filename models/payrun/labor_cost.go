@@ -2,7 +2,6 @@ package payrun
 
 import (
 	"cmp"
-	"encoding/json"
 	"math/big"
 	"slices"
 
@@ -292,16 +291,11 @@ func costsOf(tx *models.Tx, runs []uuid.UUID) ([]Cost, error) {
 		}
 		lists := [][]Cost{sum}
 		for i := range rows {
-			s := Sheet{Row: rows[i]}
-			for _, part := range []struct {
-				doc  models.Document
-				into any
-			}{{s.Row.Detail, &s.Detail}, {s.Row.Figures, &s.Figures}} {
-				if err := json.Unmarshal(part.doc, part.into); err != nil {
-					return nil, err
-				}
+			costs, err := rows[i].cost()
+			if err != nil {
+				return nil, err
 			}
-			lists = append(lists, LaborCost(&s.Figures, s.Detail))
+			lists = append(lists, costs)
 			after = rows[i].Seq
 		}
 		sum = SumCosts(lists...)

@@ -38,6 +38,9 @@ func Void(tx *models.Tx, id uuid.UUID, reason string) (*StatementRow, error) {
 	if err := reverseStatements(tx, "id", id, reason); err != nil {
 		return nil, err
 	}
+	if err := takeCostOf(tx, run, id); err != nil {
+		return nil, err
+	}
 	if err := settleState(tx, run); err != nil {
 		return nil, err
 	}

@@ -67,6 +67,7 @@ type block struct {
 	Variety   string
 	Palms     int64
 	TallestCM int64 `yaml:"tallest_cm"`
+	Bunches   int64 // expected on one palm
 }
 
 type operation struct {

@@ -69,7 +69,7 @@ func (s *seeding) setUpGarden() error {
 		g := s.Garden
 		all.of(models.Create(tx, id(ofGarden, 1), models.GardenContent{Name: g.Name, TimeZone: g.TimeZone, Rulebook: g.Rulebook}))
 		for i, b := range s.Blocks {
-			all.of(models.Create(tx, id(ofBlock, i+1), models.BlockContent{GardenID: id(ofGarden, 1), Code: b.Code, Variety: b.Variety, Palms: b.Palms, TallestCM: b.TallestCM}))
+			all.of(models.Create(tx, id(ofBlock, i+1), models.BlockContent{GardenID: id(ofGarden, 1), Code: b.Code, Variety: b.Variety, Palms: b.Palms, TallestCM: b.TallestCM, BunchesPerPalm: b.Bunches}))
 		}
 		for i, o := range s.Operations {
 			all.of(models.Create(tx, id(ofOperation, i+1), models.OperationContent{Code: o.Code, Unit: o.Unit, DailyLimit: o.DailyLimit}))

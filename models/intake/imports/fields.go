@@ -60,6 +60,7 @@ var fields = map[Kind][]field{
 		{"variety", true, []string{"variety", "variedad"}},
 		{"palms", true, []string{"palms", "trees", "palmas", "arboles"}},
 		{"tallest_cm", true, []string{"tallest cm", "height cm", "tallest", "altura cm", "altura maxima cm"}},
+		{"bunches_per_palm", false, []string{"bunches per palm", "bunches", "racimos por palma", "racimos"}},
 	},
 	PieceRates: {
 		{"operation", true, []string{"operation", "job", "task", "operacion", "tarea", "labor"}},

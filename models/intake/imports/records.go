@@ -211,6 +211,9 @@ func (r *row) proposeBlock() (*proposal, error) {
 	if r.has("tallest_cm") {
 		c.TallestCM, _ = r.whole("tallest_cm")
 	}
+	if r.has("bunches_per_palm") {
+		c.BunchesPerPalm, _ = r.whole("bunches_per_palm")
+	}
 	if r.bad[r.line] {
 		return nil, nil
 	}
@@ -233,6 +236,9 @@ func (r *row) proposeBlock() (*proposal, error) {
 	}
 	if old == nil {
 		return p, nil
+	}
+	if !r.has("bunches_per_palm") {
+		c.BunchesPerPalm = old.Content.BunchesPerPalm
 	}
 	p.words, p.same = []string{old.Content.Code + " " + old.Content.Variety}, old.Content == c
 	p.replace = func(uuid.UUID) error {
