@@ -3,11 +3,12 @@ package handlers
 import (
 	"net/http"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
 
+	"palmero/handlers/documents"
+	"palmero/handlers/text"
 	"palmero/models"
 	"palmero/models/payrun"
 	"palmero/payroll"
@@ -72,20 +73,9 @@ func (rq *request) showGiven(a *payrun.KeptAnswer) *givenAnswer {
 	return &givenAnswer{a.AnswerID, a.Outcome, a.Reason, rq.say(key, nil), a.Note, a.AnsweredAt, a.AnsweredBy}
 }
 
-// sayProblem says what a problem is about: of a question about a break everything that the records show, and the premium.
+// sayProblem says what a problem is about.
 func (rq *request) sayProblem(p *payrun.Problem) string {
-	if p.Question == nil {
-		return rq.say(p.Code, p.Terms)
-	}
-	var all []string
-	for _, r := range p.Question.Reasons {
-		all = append(all, rq.say("break."+r.Code, r.Terms))
-	}
-	key := "break_premium.proposed"
-	if p.Question.Premium == 0 {
-		key = "break_premium.none"
-	}
-	return strings.Join(append(all, rq.say(key, payroll.Terms{"premium": p.Question.Premium})), " ")
+	return documents.ProblemText(p, text.For(rq.language()))
 }
 
 func (rq *request) showQuestion(k *payrun.KeptProblem) breakQuestion {

@@ -10,6 +10,7 @@ import (
 	"palmero/handlers/text"
 	"palmero/models"
 	"palmero/models/intake"
+	"palmero/models/localbooks"
 	"palmero/models/payrun"
 	"palmero/payroll"
 	"palmero/payroll/dated"
@@ -151,7 +152,7 @@ func myWeek(rq *request) (*reply, error) {
 		if week.Statement == nil {
 			return nil
 		}
-		book, err := rq.bookOf(tx, week.Statement.Rulebook)
+		book, err := localbooks.BookOf(tx, rq.Books, week.Statement.Rulebook)
 		week.Statement.Cite(book)
 		return err
 	})

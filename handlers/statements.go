@@ -126,7 +126,7 @@ func (rq *request) statement(worker *uuid.UUID) (*reply, error) {
 	var book *rulebook.Book
 	err = rq.view(func(tx *models.Tx) (err error) {
 		if sheet, err = payrun.ReadStatement(tx, id, worker); err == nil {
-			book, err = rq.bookOf(tx, sheet.Figures.Rulebook)
+			book, err = localbooks.BookOf(tx, rq.Books, sheet.Figures.Rulebook)
 		}
 		return err
 	})
@@ -145,16 +145,6 @@ func (rq *request) statement(worker *uuid.UUID) (*reply, error) {
 	r.header.Set("Content-Language", lang)
 	r.header.Set("Vary", "Accept, Accept-Language")
 	return r, nil
-}
-
-// bookOf is the book by which the provisions of a statement can be looked up, nil where it is not in use any more.
-func (rq *request) bookOf(tx *models.Tx, key string) (*rulebook.Book, error) {
-	law, err := localbooks.Of(tx, rq.Books)
-	if err != nil {
-		return nil, err
-	}
-	book, _ := law.Governing(law.Current(key))
-	return book, nil
 }
 
 func showSheet(s *payrun.Sheet, book *rulebook.Book, c *text.Catalogue) wholeStatement {
@@ -195,7 +185,7 @@ func voidStatement(rq *request, in reasoned) (*reply, error) {
 			sheet, err = payrun.ReadStatement(tx, id, nil)
 		}
 		if err == nil {
-			book, err = rq.bookOf(tx, sheet.Figures.Rulebook)
+			book, err = localbooks.BookOf(tx, rq.Books, sheet.Figures.Rulebook)
 		}
 		return err
 	})

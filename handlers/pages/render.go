@@ -118,9 +118,13 @@ func functions(c *text.Catalogue, a *assets) template.FuncMap {
 		"options":   func(all ...Option) []Option { return all },
 		"languages": text.Languages,
 		"newID":     models.NewID,
+		"pair":      func(first, second any) pair { return pair{first, second} },
 		"mark":      func(kind, words string) Mark { return Mark{kind, words} },
 	}
 }
+
+// pair is two things where a template takes one.
+type pair struct{ First, Second any }
 
 // Mark is a state with its word: "go" for what is in order, "look" for what wants one, "stop", and "plain". The style sheet gives each a sign and a colour.
 type Mark struct{ Kind, Words string }

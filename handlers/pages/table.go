@@ -22,13 +22,15 @@ type handler func(v *visit) (*answer, error)
 
 // Pages lists all pages. Those of one concern are listed at the top of its file; the navigation keeps their order.
 func Pages() []Page {
-	return slices.Concat(homePages(), ownWorkPages(), ownStatementPages(), accountPages(), signInPages())
+	return slices.Concat(homePages(), ownWorkPages(), ownStatementPages(), payPages(), payProblemPages(), payStatementPages(), accountPages(), signInPages())
 }
 
 // Who may do what. There is no shorthand for everything: a role that is not named is refused.
 var (
 	everyone = []models.Role{models.RoleWorker, models.RoleCrewLead, models.RoleClerk, models.RoleSafetyOfficer, models.RoleAdministrator}
 	hands    = []models.Role{models.RoleWorker, models.RoleCrewLead} // those whose own work is recorded
+	office   = []models.Role{models.RoleClerk, models.RoleAdministrator}
+	clerks   = []models.Role{models.RoleClerk}
 )
 
 // navigation lists the pages that a role finds in the navigation.

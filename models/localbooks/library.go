@@ -178,3 +178,13 @@ func (c *cache) of(r recipe, make func() (joined, error)) (joined, error) {
 
 // Leftovers are the keys of the books that do not hold any more, in order.
 func (l *Library) Leftovers() []string { return slices.Sorted(maps.Keys(l.Left)) }
+
+// BookOf is the book by which the provisions of a statement can be looked up, nil where it is not in use any more.
+func BookOf(tx *models.Tx, shipped *rulebook.Library, key string) (*rulebook.Book, error) {
+	law, err := Of(tx, shipped)
+	if err != nil {
+		return nil, err
+	}
+	book, _ := law.Governing(law.Current(key))
+	return book, nil
+}

@@ -1,0 +1,70 @@
+package pages
+
+import (
+	"bytes"
+	"html/template"
+	"slices"
+
+	"palmero/handlers/documents"
+	"palmero/models"
+	"palmero/models/localbooks"
+	"palmero/models/payrun"
+	"palmero/payroll"
+	"palmero/payroll/rulebook"
+)
+
+func payStatementPages() []Page {
+	return []Page{
+		{Method: "GET", Path: "/statements/{id}", Roles: office, handle: showStatement},
+	}
+}
+
+// sheetPage is a worker's statement as the office sees it, with how its lines came about.
+type sheetPage struct {
+	statementPage
+	Sheet *payrun.Sheet
+	Kind  string // of pay, to which the lines are narrowed; "" for all of them
+	Why   []documents.Line
+}
+
+func showStatement(v *visit) (*answer, error) {
+	id, err := v.id()
+	if err != nil {
+		return nil, err
+	}
+	var page sheetPage
+	var book *rulebook.Book
+	err = v.view(func(tx *models.Tx) (err error) {
+		if page.Sheet, err = payrun.ReadStatement(tx, id, nil); err != nil {
+			return err
+		}
+		book, err = localbooks.BookOf(tx, v.Books, page.Sheet.Figures.Rulebook)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	page.explain(v, book)
+	sheet := documents.SheetOf(page.Sheet)
+	sheet.Book = book
+	var b bytes.Buffer
+	if err := documents.StatementBody(&b, sheet, v.catalogue()); err != nil {
+		return nil, err
+	}
+	page.statementPage = statementPage{page.Sheet.Heading, page.Sheet.Row.WeekStart, page.Sheet.Row.VoidedAt != nil, template.HTML(b.String())}
+	return show("pay_statement", &page), nil
+}
+
+// explain tells how the lines came about: those of the kind of pay that is asked for, or all.
+func (p *sheetPage) explain(v *visit, book *rulebook.Book) {
+	if kind := payrun.PayKind(v.gin.Query("kind")); slices.Contains(payrun.PayKinds, kind) {
+		p.Kind = string(kind)
+	}
+	figures := documents.StatementJSON(&p.Sheet.Figures, v.catalogue())
+	figures.Cite(book)
+	for _, l := range figures.Lines {
+		if p.Kind == "" || string(payrun.PayKindOf(payroll.Code(l.Code))) == p.Kind {
+			p.Why = append(p.Why, l)
+		}
+	}
+}
