@@ -41,6 +41,8 @@ func TestSickLeaveFromTheLedgerToTheStatement(t *testing.T) {
 		r.do("POST", path+"/entries", r.clerk(), sickEntry()).wantsFaults(http.StatusUnprocessableEntity, "/kind")
 		r.do("POST", path+"/entries", r.clerk(), object{"id": models.NewID(), "kind": "gift", "on_date": "2026-01-31", "minutes": 0, "reason": " "}).
 			wantsFaults(http.StatusUnprocessableEntity, "/kind", "/on_date", "/minutes", "/reason")
+		r.do("POST", path+"/entries", r.clerk(), object{"id": models.NewID(), "kind": "adjustment", "on_date": "2026-02-01", "minutes": 60, "used_this_year_minutes": 60, "reason": "agreed"}).
+			wantsFaults(http.StatusUnprocessableEntity, "/used_this_year_minutes")
 
 		use := object{"id": models.NewID(), "worker_id": r.ours.worker, "workday": "2026-03-03", "garden_id": r.ours.garden, "minutes": 480, "note": "a fever"}
 		refused := r.do("POST", "/api/v1/sick-uses", r.clerk(), use).wantsFaults(http.StatusUnprocessableEntity, "/workday")

@@ -260,21 +260,6 @@ type PaidWeek struct {
 	Minutes Minutes // worked
 }
 
-// PaidWeekOf takes from a statement what counts for the average.
-func PaidWeekOf(s *Statement) PaidWeek {
-	return PaidWeek{s.WeekStart, s.Totals.StraightTime, s.Minutes.Worked}
-}
-
-// AverageSickRate is the rate of SickAverageOf, rounded up to the fourth decimal; false where there is none.
-func AverageSickRate(weeks []PaidWeek, absence dated.Date, days int) (Rate, bool) {
-	average, ok := SickAverageOf(weeks, absence, days)
-	if !ok {
-		return 0, false
-	}
-	rate, ok := perHour(average.Wages, average.Minutes).roundUp()
-	return Rate(rate), ok
-}
-
 // SickAverageOf is the wages of the weeks that lie wholly within so many days before an absence, with their hours (California
 // Labor Code 246(l)); false where no hours were worked in them.
 func SickAverageOf(weeks []PaidWeek, absence dated.Date, days int) (SickAverage, bool) {

@@ -29,6 +29,7 @@ type SickEntry struct {
 	ThroughDate models.Date     `json:"-"` // the last day of whose work and employment the balance knows
 	Change      payroll.Seconds `gorm:"column:change_seconds" json:"change_seconds"`
 	ChangedTo   payroll.Seconds `gorm:"column:balance_seconds" json:"balance_seconds"`
+	UsedMinutes payroll.Minutes `json:"used_this_year_minutes"` // of the year of use, before an opening balance; zero of every other entry
 	UseID       *uuid.UUID      `json:"use_id"`
 	StatementID *uuid.UUID      `json:"statement_id"`
 	Reason      string          `json:"reason"`
@@ -158,7 +159,8 @@ type SickEntryRequest struct {
 	ID      uuid.UUID       `json:"id"`
 	Kind    SickEntryKind   `json:"kind"`
 	OnDate  models.Date     `json:"on_date"`
-	Minutes payroll.Minutes `json:"minutes"` // an adjustment may take away
+	Minutes payroll.Minutes `json:"minutes"`                          // an adjustment may take away
+	Used    payroll.Minutes `json:"used_this_year_minutes,omitempty"` // with an opening balance: of the year of use, before it
 	Reason  string          `json:"reason"`
 }
 
@@ -186,7 +188,7 @@ func EnterSick(tx *models.Tx, worker uuid.UUID, q SickEntryRequest) (*SickEntry,
 	if err := q.check(tx, w); err != nil {
 		return nil, false, err
 	}
-	entries := []SickEntry{{WorkerID: worker, ID: q.ID, ContentHash: hash, Kind: q.Kind, OnDate: q.OnDate, Change: payroll.Seconds(q.Minutes) * 60, Reason: q.Reason}}
+	entries := []SickEntry{{WorkerID: worker, ID: q.ID, ContentHash: hash, Kind: q.Kind, OnDate: q.OnDate, Change: payroll.Seconds(q.Minutes) * 60, UsedMinutes: q.Used, Reason: q.Reason}}
 	if err := post(tx, entries); err != nil {
 		return nil, false, err
 	}
@@ -202,11 +204,14 @@ func (q *SickEntryRequest) check(tx *models.Tx, w *models.Worker) error {
 	if c.Day("/on_date", q.OnDate.Date) && q.OnDate.Before(w.Content.StartedOn.Date) {
 		c.Fault("/on_date", "fault.before_employment", payroll.Terms{"started": w.Content.StartedOn.Date})
 	}
-	least := int64(1)
+	least := int64(0)
 	if q.Kind == SickAdjustment {
 		least = -mostSickMinutes
 	}
-	if c.Range("/minutes", int64(q.Minutes), least, mostSickMinutes); q.Kind == SickAdjustment && q.Minutes == 0 {
+	if c.Range("/used_this_year_minutes", int64(q.Used), 0, mostSickMinutes); q.Kind == SickAdjustment && q.Used != 0 {
+		c.Fault("/used_this_year_minutes", "fault.sick_used_opening", nil)
+	}
+	if c.Range("/minutes", int64(q.Minutes), least, mostSickMinutes); q.Minutes == 0 && q.Used == 0 {
 		c.Fault("/minutes", "fault.sick_nothing", nil)
 	}
 	c.Text("/reason", &q.Reason, 500)

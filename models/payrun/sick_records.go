@@ -18,6 +18,7 @@ import (
 type sickRecords struct {
 	carried map[uuid.UUID]SickEntry
 	uses    map[uuid.UUID][]models.SickUse    // that stand, of a year and through the last day that counts
+	opened  map[uuid.UUID][]SickEntry         // opening balances that tell of leave used before
 	before  map[uuid.UUID][]models.Employment // that ended before the present one
 	weeks   map[uuid.UUID][]payroll.PaidWeek  // of those with sick leave in the week
 }
@@ -31,7 +32,7 @@ const sickWindow = 92
 // findSick reads it for some workers; people are they and the provisional hands who turned out to be them.
 func (r *records) findSick(tx *models.Tx, sel selection, workers, people []uuid.UUID) error {
 	s := &r.sick
-	*s = sickRecords{carried: map[uuid.UUID]SickEntry{}, uses: map[uuid.UUID][]models.SickUse{}, before: map[uuid.UUID][]models.Employment{}, weeks: map[uuid.UUID][]payroll.PaidWeek{}}
+	*s = sickRecords{carried: map[uuid.UUID]SickEntry{}, uses: map[uuid.UUID][]models.SickUse{}, opened: map[uuid.UUID][]SickEntry{}, before: map[uuid.UUID][]models.Employment{}, weeks: map[uuid.UUID][]payroll.PaidWeek{}}
 	var err error
 	if s.carried, err = lastSickEntries(tx, workers); err != nil {
 		return err
@@ -48,6 +49,9 @@ func (r *records) findSick(tx *models.Tx, sel selection, workers, people []uuid.
 			absent = append(absent, id)
 		}
 	}
+	if err := s.readOpened(tx, workers); err != nil {
+		return err
+	}
 	var before []models.Employment
 	if err := tx.DB().Scopes(tx.Among("worker_id", workers)).Order("from_date").Find(&before).Error; err != nil {
 		return err
@@ -59,6 +63,16 @@ func (r *records) findSick(tx *models.Tx, sel selection, workers, people []uuid.
 		return nil
 	}
 	s.weeks, err = paidWeeks(tx, absent, sel.weekStart)
+	return err
+}
+
+// readOpened reads the opening balances that tell of leave used before them.
+func (s *sickRecords) readOpened(tx *models.Tx, workers []uuid.UUID) error {
+	var rows []SickEntry
+	err := tx.DB().Scopes(tx.Among("worker_id", workers)).Where("used_minutes > 0").Find(&rows).Error
+	for _, e := range rows {
+		s.opened[e.WorkerID] = append(s.opened[e.WorkerID], e)
+	}
 	return err
 }
 
@@ -126,6 +140,9 @@ func (s *sickRecords) account(worker *models.Worker, before dated.Date) *payroll
 	}
 	for _, u := range s.uses[worker.ID] {
 		add(payroll.SickCounted, u.Content.Workday.Date, u.Content.Minutes)
+	}
+	for _, e := range s.opened[worker.ID] {
+		add(payroll.SickCounted, e.OnDate.Date, e.UsedMinutes)
 	}
 	sortSick(a.Events)
 	if carried, ok := s.carried[worker.ID]; ok {

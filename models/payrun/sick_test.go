@@ -228,6 +228,42 @@ func TestSickLeaveMayBeUsed(t *testing.T) {
 	})
 }
 
+// What was used before an opening balance counts toward the cap of its year of use, and of no other.
+func TestAnOpeningTellsWhatWasUsed(t *testing.T) {
+	library := books(t)
+	databases.Each(t, now, func(t *testing.T, store *models.Store) {
+		f := newFarm(t, store)
+		f.employed(t, f.ana, "2025-04-01", "")
+		f.in(t, f.clerk, func(tx *models.Tx) error {
+			_, _, err := payrun.EnterSick(tx, f.ana, payrun.SickEntryRequest{ID: models.NewID(), Kind: payrun.SickOpening, OnDate: date("2026-02-01"), Minutes: 1_200, Used: 2_100, Reason: "the paper ledger"})
+			return err
+		})
+		for _, test := range []struct {
+			on           string
+			used, usable payroll.Minutes
+		}{
+			{"2026-02-01", 2_100, 300}, // of 40 h, 35 are used
+			{"2026-03-31", 2_100, 300},
+			{"2026-04-01", 0, 1_200},
+		} {
+			if a := f.sickAccount(t, library, f.ana, test.on); a.UsedThisYear != test.used || a.Usable != test.usable {
+				t.Errorf("on %s: %d minutes used, %d usable", test.on, a.UsedThisYear, a.Usable)
+			}
+		}
+		if _, got := f.use(t, library, f.ana, "2026-02-17", 301, nil); got != "fault.sick_year" {
+			t.Errorf("more than the year allows: %q", got)
+		}
+		if _, got := f.use(t, library, f.ana, "2026-02-17", 300, nil); got != "" {
+			t.Errorf("what the year allows: %q", got)
+		}
+		f.hours(t, f.ana, "2026-02-16", 480)
+		run := f.draft(t, library, payrun.DraftRequest{Kind: payrun.Regular, WeekStart: weekStart})
+		if s := f.statementsOf(t, run)[0].Heading.SickLeave; s.UsedThisYear != 2_400 || s.Usable != 0 {
+			t.Errorf("the statement tells %+v", s)
+		}
+	})
+}
+
 // California takes a bank up again within a year of the end, and not a day later; the days that were waited count.
 func TestSickLeaveComesBackOnRehire(t *testing.T) {
 	library := books(t)
