@@ -16,6 +16,7 @@ import (
 	"palmero/models"
 	"palmero/models/season"
 	"palmero/payroll/rulebook"
+	"palmero/safety"
 )
 
 // unowned are the tables that belong to no employer.
@@ -129,7 +130,7 @@ func TestPoliciesHoldTheServingRole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := season.Seed(t.Context(), store, clock, books); err != nil {
+	if err := season.Seed(t.Context(), store, clock, books, keys); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := store.SealAll(t.Context()); err != nil {
@@ -316,3 +317,6 @@ func TestStatementsAreHeldOrRefused(t *testing.T) {
 		})
 	})
 }
+
+// keys says every message by its key.
+func keys(key string, _ safety.Terms) string { return key }

@@ -17,7 +17,9 @@ import (
 	"time"
 
 	"palmero/handlers"
+	"palmero/handlers/figuring"
 	"palmero/handlers/server"
+	"palmero/handlers/text"
 	"palmero/handlers/tokens"
 	"palmero/migrations"
 	"palmero/models"
@@ -145,7 +147,7 @@ func enterSeason(ctx context.Context, file string, clock *season.Clock, books *r
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(season.Seed(ctx, store, clock, books), store.Close(), gather(ctx, unfinished)); err != nil {
+	if err := errors.Join(season.Seed(ctx, store, clock, books, figuring.Saying(text.For(text.Spanish))), store.Close(), gather(ctx, unfinished)); err != nil {
 		return err
 	}
 	return os.Rename(unfinished, file)

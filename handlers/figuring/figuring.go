@@ -35,8 +35,13 @@ func Answer(figure safety.Figure, document any, words *text.Catalogue) (any, []p
 	if len(faults) > 0 {
 		return nil, Faults(faults)
 	}
-	answer.Speak(func(key string, terms safety.Terms) string { return words.Say(key, payroll.Terms(terms)) })
+	answer.Speak(Saying(words))
 	return answer, nil
+}
+
+// Saying puts the safety engine's messages into the catalogue's language.
+func Saying(words *text.Catalogue) safety.Say {
+	return func(key string, terms safety.Terms) string { return words.Say(key, payroll.Terms(terms)) }
 }
 
 // Faults are the engine's faults in the form that the handlers tell them in.

@@ -20,6 +20,8 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/handlers"
+	"palmero/handlers/figuring"
+	"palmero/handlers/text"
 	"palmero/handlers/tokens"
 	"palmero/models"
 	"palmero/models/access"
@@ -77,7 +79,7 @@ func each(t *testing.T, test func(t *testing.T, s *site)) {
 	}
 	clock := &season.Clock{}
 	databases.Each(t, clock.Now, func(t *testing.T, store *models.Store) {
-		if err := season.Seed(t.Context(), store, clock, books); err != nil {
+		if err := season.Seed(t.Context(), store, clock, books, figuring.Saying(text.For(text.Spanish))); err != nil {
 			t.Fatal(err)
 		}
 		test(t, newSite(t, store, clock, books))

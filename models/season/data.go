@@ -115,8 +115,9 @@ type crewDay struct {
 	}
 	NoMeal       []int  `yaml:"no_meal"`        // no meal period was recorded
 	NoSecondRest []int  `yaml:"no_second_rest"` // the last rest period was not provided
-	ForgotToStop []int  `yaml:"forgot_to_stop"`
-	NewHand      string `yaml:"new_hand"` // somebody whom the lead knew by name only
+	NoRestTold   []int  `yaml:"no_rest_told"`   // the last rest period is not recorded, and nobody said why
+	ForgotToStop []int  `yaml:"forgot_to_stop"` // or has not stopped yet
+	NewHand      string `yaml:"new_hand"`       // somebody whom the lead knew by name only
 }
 
 // work is an operation in a block; a lot is counted together.

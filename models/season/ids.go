@@ -23,6 +23,23 @@ const (
 	ofSheet
 	ofLine
 	ofRun
+	ofPalms
+	ofPiece
+	ofEvent
+	ofGearKind
+	ofIssue
+	ofMeeting
+	ofSignOff
+	ofLineAbove
+	ofHeatPlan
+	ofReading
+	ofChecklist
+	ofSetup
+	ofClearance
+	ofReview
+	ofStop
+	ofIncident
+	ofException
 )
 
 // foundingMillis is the time in every identifier of the season: 5 January 2026, 17:00 UTC, in milliseconds since 1970.

@@ -11,7 +11,9 @@ import (
 
 	"palmero/models"
 	"palmero/models/access"
+	"palmero/models/climbs"
 	"palmero/payroll/rulebook"
+	"palmero/safety"
 )
 
 // Opening is where the season's records end and the demo's calendar begins: Monday 2 March 2026, 15:20 in the garden. The week that ended on Saturday waits
@@ -37,10 +39,16 @@ type seeding struct {
 	gate  *access.Gate
 	loc   *time.Location
 
+	climbing climbs.Books
+	say      safety.Say
+
 	*data
 	*calendar
+	*safetyData
 	moments []moment
-	lines   int // how many lines of sheets have an identifier
+	lines   int          // how many lines of sheets have an identifier
+	made    map[kind]int // and how many of each kind of safety records
+	stopped []string     // the codes of equipment that a lead has found unsafe
 }
 
 // moment is something that happens at a time.
@@ -50,10 +58,16 @@ type moment struct {
 }
 
 // Seed enters the season into a migrated database that does not hold it yet. The store must tell the time by the clock, which stands at Opening
-// afterwards.
-func Seed(ctx context.Context, store *models.Store, clock *Clock, books *rulebook.Library) error {
-	s := &seeding{ctx: ctx, store: store, clock: clock, books: books, gate: access.New(store, access.Options{})}
+// afterwards. The clearances that were given in the season are kept in the words that say says.
+func Seed(ctx context.Context, store *models.Store, clock *Clock, books *rulebook.Library, say safety.Say) error {
+	s := &seeding{ctx: ctx, store: store, clock: clock, books: books, gate: access.New(store, access.Options{}), say: say, made: map[kind]int{}}
 	var err error
+	if s.climbing, err = climbs.Load(); err != nil {
+		return err
+	}
+	if s.safetyData, err = read[safetyData](safetyYAML); err != nil {
+		return err
+	}
 	if s.data, err = read[data](seasonYAML); err != nil {
 		return err
 	}
@@ -64,6 +78,9 @@ func Seed(ctx context.Context, store *models.Store, clock *Clock, books *ruleboo
 		return err
 	}
 	s.planSetup()
+	s.planRegister()
+	s.planMornings()
+	s.planIncidents()
 	s.planSheets()
 	s.planPayment()
 	slices.SortStableFunc(s.moments, func(a, b moment) int { return a.at.Compare(b.at) })

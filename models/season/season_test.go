@@ -22,6 +22,7 @@ import (
 	"palmero/payroll"
 	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
+	"palmero/safety"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden files")
@@ -43,7 +44,7 @@ func TestSeason(t *testing.T) {
 	clock := &season.Clock{}
 	databases.Each(t, clock.Now, func(t *testing.T, store *models.Store) {
 		began := time.Now()
-		if err := season.Seed(t.Context(), store, clock, books); err != nil {
+		if err := season.Seed(t.Context(), store, clock, books, keys); err != nil {
 			t.Fatal(err)
 		}
 		t.Logf("seeded in %s", time.Since(began).Round(time.Millisecond))
@@ -54,8 +55,9 @@ func TestSeason(t *testing.T) {
 			t.Errorf("latest %s, %v", latest, err)
 		}
 		requireSignIns(t, store)
+		requireSafety(t, store)
 		requireGolden(t, summary(t, store, books))
-		if err := season.Seed(t.Context(), store, clock, books); models.KindOf(err) == 0 {
+		if err := season.Seed(t.Context(), store, clock, books, keys); models.KindOf(err) == 0 {
 			t.Errorf("the season entered twice: %v", err)
 		}
 	})
@@ -208,3 +210,6 @@ func TestClock(t *testing.T) {
 		t.Errorf("%s have passed", passed)
 	}
 }
+
+// keys says every message by its key.
+func keys(key string, _ safety.Terms) string { return key }

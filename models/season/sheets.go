@@ -122,7 +122,7 @@ func (s *seeding) addTime(sheet *intake.Sheet, d crewDay, worker int) {
 	lastRest := number(all, func(t stretch) bool { return t.kind == payroll.Rest && t.half == all[len(all)-1].half })
 	for i, t := range all {
 		switch {
-		case t.kind == payroll.MealPeriod && slices.Contains(d.NoMeal, worker), i == lastRest-1 && slices.Contains(d.NoSecondRest, worker):
+		case t.kind == payroll.MealPeriod && slices.Contains(d.NoMeal, worker), i == lastRest-1 && (slices.Contains(d.NoSecondRest, worker) || slices.Contains(d.NoRestTold, worker)):
 			t.kind = payroll.Piece
 		case s.leads(worker) && (t.kind == payroll.Piece || t.kind == payroll.Nonproductive):
 			t.kind = payroll.Hourly
