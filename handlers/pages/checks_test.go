@@ -12,6 +12,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"palmero/handlers/figuring"
 	"palmero/handlers/pages"
 	"palmero/handlers/text"
 	"palmero/migrations"
@@ -28,7 +29,7 @@ func newSeason(t *testing.T) (*site, string) {
 	}
 	clock := &season.Clock{}
 	store := databases.Store(t, migrations.SQLite, clock.Now)
-	if err := season.Seed(t.Context(), store, clock, books); err != nil {
+	if err := season.Seed(t.Context(), store, clock, books, figuring.Saying(text.For(text.Spanish))); err != nil {
 		t.Fatal(err)
 	}
 	s := newSite(t, store, clock, books)
