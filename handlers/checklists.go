@@ -49,7 +49,7 @@ func checklistRoutes() []Route {
 
 // climbBooks are the safety rulebooks and the lists that come with the program.
 var climbBooks = sync.OnceValue(func() climbs.Books {
-	return climbs.Books{Rules: figuring.Books(), Lists: safetyLists()}
+	return climbs.Books{Rules: figuring.Books(), Lists: figuring.Lists()}
 })
 
 func postFilled(rq *request, in climbs.Filling) (*reply, error) {

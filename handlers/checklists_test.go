@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"palmero/handlers/figuring"
 	"palmero/models"
 	"palmero/safety/checklists"
 )
@@ -52,7 +53,7 @@ func init() {
 
 // filling is the list of a way gone through by the estate's crew on the day of the rig's clock, with nothing amiss.
 func (e *estate) filling(list string) object {
-	asked := safetyLists()[list]
+	asked := figuring.Lists()[list]
 	answers := []object{}
 	for _, item := range asked.Items {
 		answer := object{"item": item.ID, "answer": "ok"}

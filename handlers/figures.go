@@ -2,7 +2,6 @@ package handlers
 
 import (
 	"net/http"
-	"sync"
 
 	"palmero/handlers/figuring"
 	"palmero/handlers/text"
@@ -40,18 +39,9 @@ func figureHandler(figure safety.Figure) handler {
 	}
 }
 
-// safetyLists are the checklists that come with the program; ones that cannot be read are the program's fault, found by their own test.
-var safetyLists = sync.OnceValue(func() map[string]*checklists.Checklist {
-	lists, err := checklists.Load()
-	if err != nil {
-		panic(err)
-	}
-	return lists
-})
-
 // listChecklists shows the checklists of every way, in both languages, for a device to keep.
 func listChecklists(*request) (*reply, error) {
-	lists := safetyLists()
+	lists := figuring.Lists()
 	shown := []*checklists.Checklist{}
 	for _, key := range checklists.Keys(lists) {
 		shown = append(shown, lists[key])

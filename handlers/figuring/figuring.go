@@ -8,6 +8,7 @@ import (
 	"palmero/handlers/text"
 	"palmero/payroll"
 	"palmero/safety"
+	"palmero/safety/checklists"
 	"palmero/safety/rulebook"
 )
 
@@ -18,6 +19,15 @@ var Books = sync.OnceValue(func() *rulebook.Library {
 		panic(err)
 	}
 	return books
+})
+
+// Lists are the checklists that come with the program, read once; ones that cannot be read are the program's fault, found by their own test.
+var Lists = sync.OnceValue(func() map[string]*checklists.Checklist {
+	lists, err := checklists.Load()
+	if err != nil {
+		panic(err)
+	}
+	return lists
 })
 
 // Read answers a figure from its JSON document, in the catalogue's language.

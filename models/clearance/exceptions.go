@@ -84,11 +84,11 @@ func Settle(tx *models.Tx, in Settlement) (*models.ClearanceException, bool, err
 	if err := models.Faulty(faults); err != nil {
 		return nil, false, err
 	}
-	var settled []models.ClearanceException
-	if err := tx.DB().Where("workday = ? AND worker_id = ?", in.Workday, in.WorkerID).Limit(1).Find(&settled).Error; err != nil {
+	settled, err := SettledOn(tx, in.WorkerID, in.Workday.Date)
+	if err != nil {
 		return nil, false, err
 	}
-	if len(settled) > 0 {
+	if settled != nil {
 		return nil, false, &models.Error{Kind: models.Conflict, Key: "problem.exception_settled", Terms: payroll.Terms{"date": in.Workday.Date}}
 	}
 	x := &models.ClearanceException{
@@ -98,4 +98,14 @@ func Settle(tx *models.Tx, in Settlement) (*models.ClearanceException, bool, err
 		return nil, false, err
 	}
 	return x, false, tx.Audit(models.Audit{Action: "settle_exception", SubjectKind: "clearance_exceptions", SubjectID: x.ID, After: x, Reason: in.Reason})
+}
+
+// SettledOn returns the officer's word on a worker's day, nil where there is none.
+func SettledOn(tx *models.Tx, worker uuid.UUID, day dated.Date) (*models.ClearanceException, error) {
+	var settled []models.ClearanceException
+	err := tx.DB().Where("workday = ? AND worker_id = ?", models.Day(day), worker).Limit(1).Find(&settled).Error
+	if err != nil || len(settled) == 0 {
+		return nil, err
+	}
+	return &settled[0], nil
 }

@@ -70,8 +70,8 @@ func unknownWay(pointer, name string, known []string) payroll.Fault {
 	return payroll.Fault{Pointer: pointer, Key: "fault.not_one_of", Terms: payroll.Terms{"value": name, "allowed": known}}
 }
 
-// ways lists the ways up that any of the rulebooks knows on a day, in alphabetical order.
-func (b Books) ways(day dated.Date) []string {
+// Ways lists the ways up that any of the rulebooks knows on a day, in alphabetical order.
+func (b Books) Ways(day dated.Date) []string {
 	var all []string
 	for _, key := range b.Rules.Keys() {
 		book, _ := b.Rules.Book(key)

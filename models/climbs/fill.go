@@ -34,7 +34,7 @@ type Filling struct {
 // without an answer is taken and never a pass. What it says of equipment is a look at it before use: a defect that stops the climb takes the piece out of service at
 // once. Repeats are answered as by models.Create.
 func Fill(tx *models.Tx, books Books, in Filling) (*models.FilledChecklist, bool, error) {
-	list, err := books.listOf(tx, in.Checklist, in.Digest)
+	list, err := books.ListOf(tx, in.Checklist, in.Digest)
 	if err != nil {
 		return nil, false, err
 	}
@@ -117,9 +117,9 @@ func (asked) TableName() string { return "book_texts" }
 // bookKey is under which key the text of a list is kept beside those of the rulebooks.
 func bookKey(list string) string { return "checklist/" + list }
 
-// listOf returns the list of a name and digest: the one that comes with the program, or one of an earlier version that was filled in before. It is nil where
+// ListOf returns the list of a name and digest: the one that comes with the program, or one of an earlier version that was filled in before. It is nil where
 // there is none.
-func (b Books) listOf(tx *models.Tx, name, digest string) (*checklists.Checklist, error) {
+func (b Books) ListOf(tx *models.Tx, name, digest string) (*checklists.Checklist, error) {
 	if list := b.Lists[name]; list != nil && list.Digest == digest {
 		return list, nil
 	}

@@ -82,7 +82,7 @@ func (in *Stopping) check(tx *models.Tx, books Books) ([]payroll.Fault, error) {
 			}
 		}
 	}
-	if known := books.ways(in.Workday.Date); in.Way != "" && !slices.Contains(known, in.Way) {
+	if known := books.Ways(in.Workday.Date); in.Way != "" && !slices.Contains(known, in.Way) {
 		c.OneOf("/way", in.Way, known...)
 	}
 	if in.Way != "" && in.Scope != models.StopCrew {
