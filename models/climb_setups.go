@@ -19,7 +19,7 @@ type ClimbSetupContent struct {
 	Workday     Date      `json:"workday"`
 	BlockID     uuid.UUID `json:"block_id"`
 	OperationID uuid.UUID `json:"operation_id"`
-	Way         string    `json:"way"`
+	Way         string    `json:"way"`                 // one that the rulebook of the block's garden knows; package clearance holds it against that
 	Equipment   IDs       `json:"equipment,omitempty"` // the pieces in use, by the register
 	Setup       SetupFact `json:"setup,omitzero"`
 }
@@ -35,7 +35,6 @@ func (s *ClimbSetupContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) 
 	c.Day("/workday", s.Workday.Date)
 	c.Reference("/block_id", "blocks", s.BlockID)
 	c.Reference("/operation_id", "operations", s.OperationID)
-	c.Text("/way", &s.Way, shortText)
 	if len(s.Equipment) > mostEquipment {
 		c.Fault("/equipment", "fault.too_many_items", payroll.Terms{"limit": mostEquipment})
 		return c.Done()
