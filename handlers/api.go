@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"github.com/gin-gonic/gin"
+	"github.com/prometheus/client_golang/prometheus"
 
 	"palmero/handlers/pages"
 	"palmero/handlers/server"
@@ -49,6 +50,7 @@ func New(c Config) (http.Handler, error) {
 	engine, err := server.NewEngine(server.Options{
 		Log: c.Log, Problem: a.problem, Ready: c.Store.Ping,
 		TrustedProxies: c.TrustedProxies, BodyLimit: c.BodyLimit, Metrics: c.Metrics,
+		Collectors: []prometheus.Collector{&storeMetrics{c.Store}},
 	})
 	if err != nil {
 		return nil, err

@@ -52,7 +52,7 @@ func (t *Tx) Audit(a Audit) error {
 	if err != nil {
 		return err
 	}
-	t.command = a.Action
+	t.command, t.audited = a.Action, a.Action+" "+a.SubjectKind
 	failpoint(t.command + ".lines")
 	e := AuditEntry{
 		Keyed: Keyed{EmployerID: t.Employer, ID: t.NewID()}, At: t.Now, Action: a.Action, SubjectKind: a.SubjectKind, SubjectID: a.SubjectID,

@@ -1,6 +1,7 @@
 package models
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -9,7 +10,9 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -85,9 +88,13 @@ func (t Target) sqliteDSN(lock string, readOnly bool) string {
 
 // open returns handles for writing and for reading. PostgreSQL has one pool for both; SQLite writes through a single
 // connection, so that writers queue instead of failing, and reads beside it.
-func (t Target) open(config *gorm.Config, maxConnections int) (write, read *gorm.DB, err error) {
+func (t Target) open(config *gorm.Config, o Options) (write, read *gorm.DB, err error) {
 	if t.Dialect == migrations.Postgres {
-		db, err := gorm.Open(postgres.New(postgres.Config{DSN: t.name, DriverName: "pgx"}), config)
+		dsn, err := t.postgresDSN(o.StatementTimeout)
+		if err != nil {
+			return nil, nil, err
+		}
+		db, err := gorm.Open(postgres.New(postgres.Config{DSN: dsn, DriverName: "pgx"}), config)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -95,8 +102,9 @@ func (t Target) open(config *gorm.Config, maxConnections int) (write, read *gorm
 		if err != nil {
 			return nil, nil, err
 		}
-		pool.SetMaxOpenConns(maxConnections)
-		pool.SetMaxIdleConns(maxConnections)
+		pool.SetMaxOpenConns(o.MaxConnections)
+		pool.SetMaxIdleConns(cmp.Or(o.IdleConnections, o.MaxConnections))
+		pool.SetConnMaxLifetime(o.ConnectionLifetime)
 		return db, db, nil
 	}
 	if _, err := os.Stat(t.name); err != nil { // opening it would make an empty one
@@ -106,8 +114,23 @@ func (t Target) open(config *gorm.Config, maxConnections int) (write, read *gorm
 	if err != nil {
 		return nil, nil, err
 	}
-	read, err = openSQLite(t.sqliteDSN("deferred", true), maxConnections, config)
+	read, err = openSQLite(t.sqliteDSN("deferred", true), o.MaxConnections, config)
 	return write, read, err
+}
+
+// postgresDSN has the server end statements that take too long.
+func (t Target) postgresDSN(limit time.Duration) (string, error) {
+	if limit == 0 {
+		return t.name, nil
+	}
+	address, err := url.Parse(t.name)
+	if err != nil {
+		return "", errors.New("the database URL cannot be read")
+	}
+	q := address.Query()
+	q.Set("statement_timeout", strconv.FormatInt(limit.Milliseconds(), 10))
+	address.RawQuery = q.Encode()
+	return address.String(), nil
 }
 
 // on makes gorm work on a connection that is open already.

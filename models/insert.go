@@ -48,6 +48,7 @@ func unfold[R any](tx *Tx, rows []R) error {
 		names = append(names, f.DBName)
 		arrays = append(arrays, fmt.Sprintf("$%d::%s[]", len(args), kind))
 	}
+	defer tx.timing()()
 	query := "INSERT INTO " + statement.Schema.Table + " (" + strings.Join(names, ", ") + ") SELECT * FROM unnest(" + strings.Join(arrays, ", ") + ")"
 	_, err := db.Statement.ConnPool.ExecContext(db.Statement.Context, query, args...)
 	return err

@@ -19,6 +19,7 @@ func scanAll[R any](tx *Tx, query string, args ...any) (all []R, err error) {
 	if err != nil {
 		return nil, err
 	}
+	defer tx.timing()()
 	rows, err := tx.DB().Raw(query, args...).Rows()
 	if err != nil {
 		return nil, translate(err)

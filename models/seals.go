@@ -138,6 +138,9 @@ func (s *Store) SealAll(ctx context.Context) (sealed int64, err error) {
 			errs = append(errs, fmt.Errorf("seal the audit entries of %s: %w", e.SignInName, err))
 		}
 	}
+	if len(errs) == 0 {
+		s.counts.sealing(s.now())
+	}
 	return sealed, errors.Join(errs...)
 }
 

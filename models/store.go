@@ -25,12 +25,18 @@ type Store struct {
 	write, read *gorm.DB
 	now         func() time.Time
 	owned       map[string]bool // the tables whose rows belong to an employer
+	counts      counts
+	slow        SlowStatements
 }
 
 // Options of Open.
 type Options struct {
-	Now            func() time.Time // the clock; time.Now where nil
-	MaxConnections int              // 0: ten
+	Now                func() time.Time // the clock; time.Now where nil
+	MaxConnections     int              // to the database; 0: ten
+	IdleConnections    int              // of those, kept open while nothing is asked; 0: all
+	ConnectionLifetime time.Duration    // after which a connection is replaced; 0: never
+	StatementTimeout   time.Duration    // after which PostgreSQL ends a statement; 0: never
+	Slow               SlowStatements
 }
 
 // Open opens a migrated database. It refuses an older schema, naming the command that brings it up to date, and on
@@ -46,16 +52,16 @@ func Open(ctx context.Context, target Target, o Options) (*Store, error) {
 		Logger:                 logger.Discard,
 		SkipDefaultTransaction: true,
 		NowFunc:                func() time.Time { return instant(o.Now()) },
-	}, o.MaxConnections)
+	}, o)
 	if err != nil {
 		return nil, fmt.Errorf("open the database: %w", err)
 	}
-	s := &Store{dialect: target.Dialect, write: write, read: read, now: o.Now}
+	s := &Store{dialect: target.Dialect, write: write, read: read, now: o.Now, slow: o.Slow}
 	if err := s.check(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	for _, db := range []*gorm.DB{write, read} {
-		if err := guard(db, s.owned); err != nil {
+		if err := errors.Join(guard(db, s.owned), s.watchStatements(db)); err != nil {
 			return nil, errors.Join(err, s.Close())
 		}
 		if read == write {
@@ -122,6 +128,9 @@ type Tx struct {
 	db      *gorm.DB
 	dialect migrations.Dialect
 	command string // what it does, once that is written: the action of its audit entry
+	audited string // the same with its subject
+	counted []tally
+	store   *Store // nil in a transaction that somebody else began
 }
 
 // attempts is how often In tries: the first time, and again where another transaction got in between.
@@ -154,7 +163,8 @@ func (s *Store) enter(ctx context.Context, db *gorm.DB, scope Scope, options *sq
 		return errors.New("a transaction must name its employer")
 	}
 	ctx = context.WithValue(ctx, employerKey{}, scope.Employer)
-	tx := &Tx{Scope: scope, dialect: s.dialect}
+	tx := &Tx{Scope: scope, dialect: s.dialect, store: s}
+	begun := time.Now()
 	err := db.WithContext(ctx).Transaction(func(g *gorm.DB) error {
 		if err := enter(g, s.dialect, scope.Employer.String()); err != nil {
 			return err
@@ -167,6 +177,7 @@ func (s *Store) enter(ctx context.Context, db *gorm.DB, scope Scope, options *sq
 		return nil
 	}, options)
 	if err == nil {
+		s.counts.kept(tx, time.Since(begun))
 		failpoint(tx.command + ".answer")
 	}
 	return translate(err)

@@ -84,13 +84,15 @@ func setOwnerDatabase(s *settings, value string) (err error) {
 	return err
 }
 
-func setConnections(s *settings, value string) error {
-	n, err := strconv.Atoi(value)
-	if err != nil || n < 2 || n > 1000 {
-		return fmt.Errorf("%q is not a number between 2 and 1000", value)
+func number(field func(*settings) *int, least, most int) func(*settings, string) error {
+	return func(s *settings, value string) error {
+		n, err := strconv.Atoi(value)
+		if err != nil || n < least || n > most {
+			return fmt.Errorf("%q is not a number between %d and %d", value, least, most)
+		}
+		*field(s) = n
+		return nil
 	}
-	s.connections = n
-	return nil
 }
 
 func setSecret(field func(*settings) *tokens.Key) func(*settings, string) error {

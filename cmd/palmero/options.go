@@ -21,6 +21,10 @@ type settings struct {
 	databaseUser, servingRole string
 	ownerGiven                bool
 	connections               int
+	idleConnections           int
+	connectionLifetime        time.Duration
+	statementTimeout          time.Duration
+	slowStatement             time.Duration
 
 	keys          tokens.Keys
 	previous      tokens.Key // no name if there is none
@@ -71,8 +75,16 @@ var settingsTable = []setting{
 		help: "the same PostgreSQL database as the user who owns the tables; without it, the user of --database does"},
 	{name: "serving-role", argument: "NAME", usedBy: byMigrate | byRestore, set: word(func(s *settings) *string { return &s.servingRole }),
 		help: "the PostgreSQL role that serve signs in as, made if it is missing; the user of --database if --owner-database is given"},
-	{name: "database-connections", argument: "N", fallback: "10", usedBy: byServe, set: setConnections,
-		help: "how many connections to the database to use at most"},
+	{name: "database-connections", argument: "N", fallback: "10", usedBy: byServe, set: number(func(s *settings) *int { return &s.connections }, 2, 1000),
+		help: "how many connections to the database to use at most; those of all servers together stay below PostgreSQL's max_connections"},
+	{name: "database-idle", argument: "N", fallback: "5", usedBy: byServe, set: number(func(s *settings) *int { return &s.idleConnections }, 1, 1000),
+		help: "how many of them stay open while nothing is asked"},
+	{name: "database-lifetime", argument: "DURATION", fallback: "30m", usedBy: byServe, set: duration(func(s *settings) *time.Duration { return &s.connectionLifetime }, 0, 24*time.Hour),
+		help: "after how long a connection is replaced, on PostgreSQL; 0 keeps it"},
+	{name: "statement-timeout", argument: "DURATION", fallback: "1m", usedBy: byServe, set: duration(func(s *settings) *time.Duration { return &s.statementTimeout }, 0, time.Hour),
+		help: "after how long PostgreSQL ends a statement; 0 never does"},
+	{name: "slow-statement", argument: "DURATION", fallback: "1s", usedBy: byServe, set: duration(func(s *settings) *time.Duration { return &s.slowStatement }, 0, time.Hour),
+		help: "log statements that take longer, by name and never with their values; 0 logs none"},
 	{name: "token-secret", argument: "SECRET", usedBy: byServe, secret: true, file: true, set: setSecret(func(s *settings) *tokens.Key { return &s.keys.Current }),
 		help: "what access tokens are signed with: 32 random bytes or more, such as \"openssl rand -base64 48\" prints"},
 	{name: "token-key-id", argument: "NAME", fallback: "1", usedBy: byServe, set: word(func(s *settings) *string { return &s.keys.Current.ID }),

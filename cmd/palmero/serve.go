@@ -43,7 +43,7 @@ func runServe(ctx context.Context, args []string, c console) int {
 }
 
 func serve(ctx context.Context, s settings, log *slog.Logger, c console) (err error) {
-	store, err := models.Open(ctx, s.database, models.Options{MaxConnections: s.connections})
+	store, err := models.Open(ctx, s.database, s.storeOptions(log))
 	if err != nil {
 		return err
 	}
@@ -97,6 +97,15 @@ func (s *settings) signingKeys() tokens.Keys {
 		keys.Previous = &s.previous
 	}
 	return keys
+}
+
+func (s *settings) storeOptions(log *slog.Logger) models.Options {
+	return models.Options{
+		MaxConnections: s.connections, IdleConnections: s.idleConnections, ConnectionLifetime: s.connectionLifetime, StatementTimeout: s.statementTimeout,
+		Slow: models.SlowStatements{After: s.slowStatement, Tell: func(name string, took time.Duration) {
+			log.Warn("slow statement", "statement", name, "milliseconds", took.Milliseconds())
+		}},
+	}
 }
 
 func (s *settings) serverConfig(log *slog.Logger) server.Config {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"github.com/gin-gonic/gin"
+	"github.com/prometheus/client_golang/prometheus"
 )
 
 // readyTimeout bounds the check behind /readyz, so that a stuck database is told as such.
@@ -20,6 +21,7 @@ type Options struct {
 	TrustedProxies []string                         // addresses or networks whose X-Forwarded-For is believed; none if empty
 	BodyLimit      int64                            // bytes of a request's body
 	Metrics        bool                             // whether /metrics is there
+	Collectors     []prometheus.Collector           // what /metrics tells beside the requests
 }
 
 func init() {
@@ -38,7 +40,7 @@ func NewEngine(o Options) (*gin.Engine, error) {
 	}
 	engine.Use(RequestIDs(), AccessLog(o.Log))
 	if o.Metrics {
-		counted := newMetrics()
+		counted := newMetrics(o.Collectors...)
 		engine.Use(counted.middleware)
 		engine.GET("/metrics", gin.WrapH(counted.handler()))
 	}

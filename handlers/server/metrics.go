@@ -19,7 +19,7 @@ type metrics struct {
 	inFlight prometheus.Gauge
 }
 
-func newMetrics() *metrics {
+func newMetrics(more ...prometheus.Collector) *metrics {
 	m := &metrics{
 		registry: prometheus.NewRegistry(),
 		requests: prometheus.NewCounterVec(prometheus.CounterOpts{
@@ -35,6 +35,7 @@ func newMetrics() *metrics {
 	}
 	m.registry.MustRegister(m.requests, m.duration, m.inFlight,
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	m.registry.MustRegister(more...)
 	return m
 }
 

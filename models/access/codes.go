@@ -123,7 +123,8 @@ func liveCode(tx *models.Tx, account uuid.UUID) (*signInCode, error) {
 
 // FirstSignIn opens a session for whoever holds the code of an account, sets the secret that they choose, and ends the account's other
 // sessions. A wrong name or code are refused alike, and count as attempts to sign in.
-func (g *Gate) FirstSignIn(ctx context.Context, name Name, code, secret string) (*Granted, error) {
+func (g *Gate) FirstSignIn(ctx context.Context, name Name, code, secret string) (granted *Granted, err error) {
+	defer func() { g.count(err) }()
 	if err := checkSecret(secret, leastWorkerSecret); err != nil {
 		return nil, err
 	}
@@ -145,7 +146,6 @@ func (g *Gate) FirstSignIn(ctx context.Context, name Name, code, secret string) 
 	if err != nil {
 		return nil, err
 	}
-	var granted *Granted
 	err = g.store.In(ctx, scope, func(tx *models.Tx) (err error) {
 		granted, err = g.redeem(tx, account.ID, live.ID, hash, name.Account)
 		return err

@@ -90,7 +90,8 @@ func checkSecret(secret string, least int) error {
 var errSignIn = refused("problem.sign_in_refused")
 
 // SignIn opens a session for whoever knows the secret. A wrong employer, account or secret are refused alike, in the same time.
-func (g *Gate) SignIn(ctx context.Context, name Name, secret string) (*Granted, error) {
+func (g *Gate) SignIn(ctx context.Context, name Name, secret string) (granted *Granted, err error) {
+	defer func() { g.count(err) }()
 	scope, account, err := g.approach(ctx, name)
 	if err != nil {
 		return nil, err
@@ -102,7 +103,6 @@ func (g *Gate) SignIn(ctx context.Context, name Name, secret string) (*Granted, 
 	if !right {
 		return nil, errSignIn
 	}
-	var granted *Granted
 	err = g.store.In(ctx, scope, func(tx *models.Tx) error {
 		a, err := lockAccount(tx, account.ID)
 		if err != nil {
@@ -120,6 +120,16 @@ func (g *Gate) SignIn(ctx context.Context, name Name, secret string) (*Granted, 
 		return err
 	})
 	return granted, err
+}
+
+// count counts a refusal.
+func (g *Gate) count(err error) {
+	switch models.KindOf(err) {
+	case models.Refused:
+		g.store.Count(models.CountRefusals, "wrong")
+	case models.TooMany:
+		g.store.Count(models.CountRefusals, "too_many")
+	}
 }
 
 // verifySecret returns the hash that was verified, whether the secret is its, and a new hash where the old one was made at another cost.

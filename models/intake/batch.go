@@ -74,10 +74,12 @@ func submit(tx *models.Tx, s Sheet, mode Acceptance, ownCrew bool) (*Receipt, er
 	if err := b.takeIn(); err != nil {
 		return nil, err
 	}
-	return &Receipt{
+	r := &Receipt{
 		ID: s.ID, Lines: b.lines, Faults: b.faults, Repeated: kept && len(b.faults) == 0 && b.nothingNew(),
 		Skewed: time.Duration(max(b.sheet.ClockSkew, -b.sheet.ClockSkew))*time.Second > skewTolerance,
-	}, nil
+	}
+	r.count(tx)
+	return r, nil
 }
 
 // RecordTime takes in one time entry.

@@ -129,6 +129,22 @@ type Receipt struct {
 	Skewed   bool            `json:"clock_skewed"` // whether the device's clock was more than two minutes off
 }
 
+// count counts the sheet and its lines.
+func (r *Receipt) count(tx *models.Tx) {
+	which := "new"
+	if r.Repeated {
+		which = "repeated"
+	}
+	tx.Count(models.CountSheets, which, 1)
+	lines := map[Outcome]int64{}
+	for _, l := range r.Lines {
+		lines[l.Outcome]++
+	}
+	for outcome, n := range lines {
+		tx.Count(models.CountLines, string(outcome), n)
+	}
+}
+
 // LineReceipt is what became of one line.
 type LineReceipt struct {
 	ID           uuid.UUID  `json:"id"`
