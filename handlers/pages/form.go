@@ -79,8 +79,17 @@ func (f *Form) Name(name string) string { return strings.ToLower(f.Value(name)) 
 // Secret is what stands in a field to the letter. It is never shown again.
 func (f *Form) Secret(name string) string { return f.values.Get(name) }
 
+// Has tells whether a field was sent at all.
+func (f *Form) Has(name string) bool { return f.values.Has(name) }
+
+// Knows counts a field among those that the page shows.
+func (f *Form) Knows(name string) { f.fields = append(f.fields, name) }
+
 // Set puts something into a field.
 func (f *Form) Set(name, value string) { f.values.Set(name, value) }
+
+// Add ticks one more of the boxes under a name.
+func (f *Form) Add(name, value string) { f.values.Add(name, value) }
 
 // Holds tells whether a field has a value, or is one of those ticked under its name.
 func (f *Form) Holds(name, value string) bool {

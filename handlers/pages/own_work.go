@@ -314,6 +314,11 @@ func ownHome(v *visit) (*answer, error) {
 			first.Needs = v.ownNeeds(before)
 		}
 		first.Needs = append(first.Needs, v.ownNeeds(first.Week)...)
+		if v.caller.Role == models.RoleCrewLead {
+			crew, err := v.leadNeeds(tx)
+			first.Needs = append(crew, first.Needs...)
+			return err
+		}
 		return nil
 	})
 	if err != nil {

@@ -1,0 +1,27 @@
+package models
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// SheetDraft is a crew's day while its lead is still writing it. It is no evidence and may change at any time; what is sent of it becomes records, and leaves it.
+type SheetDraft struct {
+	Keyed
+	CrewID    uuid.UUID `json:"crew_id"`
+	Workday   Date      `json:"workday"`
+	Draft     Document  `json:"draft"`
+	Waiting   int64     `json:"waiting"` // how many lines wait to be sent
+	Version   int64     `json:"version"`
+	CreatedAt time.Time `json:"created_at"`
+	UpdatedAt time.Time `json:"updated_at"`
+}
+
+// TableName tells gorm the table.
+func (SheetDraft) TableName() string { return "sheet_drafts" }
+
+// DraftID is the identifier of the draft of a crew's day: there is one, whoever begins it.
+func DraftID(crew uuid.UUID, day Date) uuid.UUID {
+	return uuid.NewSHA1(crew, []byte("draft of "+day.String()))
+}
