@@ -71,9 +71,10 @@ func (d *Draft) begin(worker uuid.UUID, kind payroll.TimeKind, at time.Time) {
 func (d *Draft) Stop(workers []uuid.UUID, at time.Time) error {
 	running := 0
 	for _, w := range workers {
-		if d.Running(w) != nil {
-			running++
+		if d.Running(w) == nil {
+			continue
 		}
+		running++
 		if err := d.end(w, at); err != nil {
 			return err
 		}
