@@ -7,8 +7,8 @@ import (
 	"palmero/payroll/dated"
 )
 
-// Counted is how many pieces were counted on a workday, in a block, at an operation.
-type Counted struct {
+// Summed is how many pieces were counted on a workday, in a block, at an operation.
+type Summed struct {
 	Workday     Date
 	BlockID     uuid.UUID
 	OperationID uuid.UUID
@@ -16,8 +16,8 @@ type Counted struct {
 }
 
 // CountedBetween sums the counts that stand, tallies and lots, of the workdays from first through last. A lot counts once, however many shared it.
-func CountedBetween(tx *Tx, first, last dated.Date) ([]Counted, error) {
-	var sums []Counted
+func CountedBetween(tx *Tx, first, last dated.Date) ([]Summed, error) {
+	var sums []Summed
 	err := tx.DB().Raw(`SELECT workday, block_id, operation_id, CAST(sum(pieces) AS bigint) AS pieces FROM (
 			SELECT workday, block_id, operation_id, pieces FROM tallies
 			WHERE employer_id = @employer AND workday BETWEEN @first AND @last AND superseded_by IS NULL AND lot_id IS NULL
