@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// Counted is what a store counts: a thing, and which kind of it.
-type Counted struct{ What, Kind string }
+// CountedThing is what a store counts: a thing, and which kind of it.
+type CountedThing struct{ What, Kind string }
 
 // What is counted, in whole numbers since the store was opened.
 const (
@@ -23,28 +23,28 @@ const (
 // counts is what a store has counted.
 type counts struct {
 	mu     sync.Mutex
-	n      map[Counted]int64
+	n      map[CountedThing]int64
 	sealed time.Time // when sealing last went through
 }
 
-func (c *counts) add(what Counted, n int64) {
+func (c *counts) add(what CountedThing, n int64) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.n == nil {
-		c.n = map[Counted]int64{}
+		c.n = map[CountedThing]int64{}
 	}
 	c.n[what] += n
 }
 
 // Counts returns what the store has counted since it was opened. Nothing that was undone is in it.
-func (s *Store) Counts() map[Counted]int64 {
+func (s *Store) Counts() map[CountedThing]int64 {
 	s.counts.mu.Lock()
 	defer s.counts.mu.Unlock()
 	return maps.Clone(s.counts.n)
 }
 
 // Count counts what no transaction stands for, such as a refusal.
-func (s *Store) Count(what, kind string) { s.counts.add(Counted{what, kind}, 1) }
+func (s *Store) Count(what, kind string) { s.counts.add(CountedThing{what, kind}, 1) }
 
 // LastSealed is when this store last sealed all that it could, by its clock; zero where it has not yet.
 func (s *Store) LastSealed() time.Time {
@@ -65,12 +65,12 @@ func (s *Store) Now() time.Time { return s.now() }
 // Count counts once the transaction is kept.
 func (t *Tx) Count(what, kind string, n int64) {
 	if n > 0 {
-		t.counted = append(t.counted, tally{Counted{what, kind}, n})
+		t.counted = append(t.counted, tally{CountedThing{what, kind}, n})
 	}
 }
 
 type tally struct {
-	what Counted
+	what CountedThing
 	n    int64
 }
 
@@ -80,8 +80,8 @@ func (c *counts) kept(t *Tx, took time.Duration) {
 		c.add(one.what, one.n)
 	}
 	if t.audited != "" {
-		c.add(Counted{CountCommands, t.audited}, 1)
-		c.add(Counted{CountMicroseconds, t.audited}, took.Microseconds())
+		c.add(CountedThing{CountCommands, t.audited}, 1)
+		c.add(CountedThing{CountMicroseconds, t.audited}, took.Microseconds())
 	}
 }
 

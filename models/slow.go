@@ -58,7 +58,7 @@ func (s *Store) took(d time.Duration) {
 		return
 	}
 	name := asker()
-	s.counts.add(Counted{CountSlow, name}, 1)
+	s.counts.add(CountedThing{CountSlow, name}, 1)
 	if s.slow.Tell != nil {
 		s.slow.Tell(name, d)
 	}

@@ -43,7 +43,7 @@ func TestSlowStatementsAreToldByName(t *testing.T) {
 			if said := strings.Join(told, " "); strings.Contains(said, "Ana") || strings.Contains(said, "SELECT") {
 				t.Errorf("values are told: %s", said)
 			}
-			if n := store.Counts()[models.Counted{What: models.CountSlow, Kind: told[0]}]; n == 0 {
+			if n := store.Counts()[models.CountedThing{What: models.CountSlow, Kind: told[0]}]; n == 0 {
 				t.Errorf("%s was not counted", told[0])
 			}
 		})
@@ -88,7 +88,7 @@ func TestKeptCommandsAreCounted(t *testing.T) {
 				delete(counts, what)
 			}
 		}
-		want := map[models.Counted]int64{{What: models.CountCommands, Kind: "create employers"}: 1, {What: models.CountCommands, Kind: "create workers"}: 2}
+		want := map[models.CountedThing]int64{{What: models.CountCommands, Kind: "create employers"}: 1, {What: models.CountCommands, Kind: "create workers"}: 2}
 		if diff := cmp.Diff(want, counts); diff != "" {
 			t.Error(diff)
 		}
