@@ -35,6 +35,7 @@ func (s *ClimbSetupContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) 
 	c.Day("/workday", s.Workday.Date)
 	c.Reference("/block_id", "blocks", s.BlockID)
 	c.Reference("/operation_id", "operations", s.OperationID)
+	c.Text("/way", &s.Way, shortText)
 	if len(s.Equipment) > mostEquipment {
 		c.Fault("/equipment", "fault.too_many_items", payroll.Terms{"limit": mostEquipment})
 		return c.Done()

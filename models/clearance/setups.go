@@ -18,7 +18,12 @@ func RecordSetup(tx *models.Tx, books *rulebook.Library, id uuid.UUID, c models.
 	if repeated || len(faults) == 0 || err != nil && models.KindOf(err) != models.Invalid {
 		return s, repeated, err
 	}
-	return nil, false, models.Faulty(append(faults, models.FaultsOf(err)...))
+	for _, own := range models.FaultsOf(err) {
+		if own.Pointer != faults[0].Pointer { // one place has one fault
+			faults = append(faults, own)
+		}
+	}
+	return nil, false, models.Faulty(faults)
 }
 
 // checkWay finds a way that the garden's rulebook does not know. What no block is, is told elsewhere.
