@@ -117,10 +117,16 @@ const longestReference = 100
 
 // Run takes in a file, in one transaction: all of it or, where problems are found, nothing; with GoodLines the rows without one. The error is
 // a *models.Error where the order or the file as a whole is wrong. A file whose rows have problems is no error: the report tells them.
+//
+// The file is unpacked before the transaction begins: on SQLite nobody else writes while it runs.
 func Run(ctx context.Context, store *models.Store, scope models.Scope, o Order) (*Report, error) {
+	unpacked, err := unpack(ctx, store, scope, o)
+	if err != nil {
+		return nil, err
+	}
 	var report *Report
-	err := store.In(ctx, scope, func(tx *models.Tx) error {
-		j, err := begin(tx, o)
+	err = store.In(ctx, scope, func(tx *models.Tx) error {
+		j, err := begin(tx, o, unpacked)
 		if err != nil {
 			return err
 		}
@@ -142,8 +148,31 @@ func Run(ctx context.Context, store *models.Store, scope models.Scope, o Order) 
 	return report, nil
 }
 
-// begin checks the order, reads the file and finds its columns.
-func begin(tx *models.Tx, o Order) (*job, error) {
+// file is a file's rows, or why they cannot be read.
+type file struct {
+	sheet   string // that was asked for
+	table   *spreadsheet.Table
+	refusal error
+}
+
+// unpack reads the file as its mapping says at this moment.
+func unpack(ctx context.Context, store *models.Store, scope models.Scope, o Order) (f file, err error) {
+	m := Mapping{}
+	if o.Mapping != nil {
+		m = *o.Mapping
+	} else if err := store.View(ctx, scope, func(tx *models.Tx) (err error) {
+		m, err = remembered(tx, o.Kind)
+		return err
+	}); err != nil {
+		return f, err
+	}
+	f.sheet = strings.TrimSpace(m.Sheet)
+	f.table, f.refusal = spreadsheet.Read(o.Data, f.sheet)
+	return f, nil
+}
+
+// begin checks the order, and finds the columns of the file.
+func begin(tx *models.Tx, o Order, f file) (*job, error) {
 	c := models.NewChecker(tx)
 	c.OneOf("/kind", string(o.Kind), kindNames()...)
 	c.Text("/reference", &o.Reference, longestReference)
@@ -158,7 +187,10 @@ func begin(tx *models.Tx, o Order) (*job, error) {
 	if err != nil {
 		return nil, err
 	}
-	table, err := spreadsheet.Read(o.Data, m.Sheet)
+	if m.Sheet != f.sheet { // another mapping was remembered meanwhile
+		f.table, f.refusal = spreadsheet.Read(o.Data, m.Sheet)
+	}
+	table, err := f.table, f.refusal
 	var refusal *spreadsheet.Refusal
 	if errors.As(err, &refusal) {
 		return nil, fileFault(refusal.Line, refusal.Key, refusal.Terms)
