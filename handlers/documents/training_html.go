@@ -72,6 +72,11 @@ func TrainingHTML(w io.Writer, sheet TrainingSheet, c *text.Catalogue) error {
 	return trainingTemplate.Execute(w, trainingPage{Catalogue: c, TrainingSheet: sheet, Style: template.CSS(statementStyle)})
 }
 
+// TrainingBody writes what stands on that page without the page around it.
+func TrainingBody(w io.Writer, sheet TrainingSheet, c *text.Catalogue) error {
+	return trainingTemplate.ExecuteTemplate(w, "body", trainingPage{Catalogue: c, TrainingSheet: sheet})
+}
+
 // trainingPage is what the template sees.
 type trainingPage struct {
 	*text.Catalogue

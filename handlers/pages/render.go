@@ -111,7 +111,7 @@ func functions(c *text.Catalogue, a *assets) template.FuncMap {
 		"count":     func(n any, unit string) string { return c.Count(piecesOf(n), unit) },
 		"quantity":  c.Quantity,
 		"operation": c.Operation,
-		"word":      c.Word,
+		"word":      func(family string, word any) string { return c.Word(family, fmt.Sprint(word)) },
 		"asset":     a.path,
 		"input":     input,
 		"option":    func(value, label string) Option { return Option{Value: value, Label: label} },

@@ -23,7 +23,9 @@ var (
 )
 
 // safetyPages are the pages of whoever sees to safety.
-func safetyPages() []Page { return slices.Concat(clearancePages(), checklistPages(), stopPages()) }
+func safetyPages() []Page {
+	return slices.Concat(clearancePages(), checklistPages(), stopPages(), equipmentPages(), palmPages(), trainingPages())
+}
 
 // climbBooks are the safety rulebooks and the lists that come with the program.
 func climbBooks() climbs.Books { return climbs.Books{Rules: figuring.Books(), Lists: figuring.Lists()} }

@@ -351,6 +351,15 @@ func Events(tx *models.Tx, equipment uuid.UUID, page models.Page) ([]Event, erro
 	return withFindings(tx, events)
 }
 
+// LatestEvents lists what happened last to a piece of equipment, the latest first.
+func LatestEvents(tx *models.Tx, equipment uuid.UUID, most int) ([]Event, error) {
+	var events []models.EquipmentEvent
+	if err := tx.DB().Where("equipment_id = ?", equipment).Order("seq DESC").Limit(most).Find(&events).Error; err != nil {
+		return nil, err
+	}
+	return withFindings(tx, events)
+}
+
 func withFindings(tx *models.Tx, events []models.EquipmentEvent) ([]Event, error) {
 	ids := make([]uuid.UUID, len(events))
 	told := make([]Event, len(events))
