@@ -271,13 +271,16 @@ func (p *page) leads(to string) *page {
 
 var link = regexp.MustCompile(`href="([^"]+)"`)
 
+// source is a link to where a provision can be read, the one thing that leads away from here.
+var source = regexp.MustCompile(`<a class="source" rel="noreferrer" href="https?://[^"]+">`)
+
 // links are the addresses that the page leads to on this site.
 func (p *page) links() (all []string) {
 	base, err := url.Parse(strings.Fields(p.what)[1])
 	if err != nil {
 		p.Fatal(err)
 	}
-	for _, m := range link.FindAllStringSubmatch(p.body, -1) {
+	for _, m := range link.FindAllStringSubmatch(source.ReplaceAllString(p.body, ""), -1) {
 		to, err := base.Parse(html.UnescapeString(m[1]))
 		if err != nil || to.Host != "" {
 			p.Errorf("%s leads to %q", p.what, m[1])
