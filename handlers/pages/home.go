@@ -21,6 +21,8 @@ func home(v *visit) (*answer, error) {
 	switch v.caller.Role {
 	case models.RoleWorker, models.RoleCrewLead:
 		return ownHome(v)
+	case models.RoleClerk:
+		return payHome(v)
 	}
 	return show("home", nil), nil
 }

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"errors"
 	"strconv"
 
 	"github.com/google/uuid"
@@ -9,6 +10,7 @@ import (
 	"palmero/models/payrun"
 	"palmero/payroll"
 	"palmero/payroll/dated"
+	"palmero/payroll/rulebook"
 )
 
 // payPages take a week's pay from the draft over approval to payment.
@@ -60,6 +62,19 @@ func payPageWith(v *visit, f *Form) (*answer, error) {
 		page.Older = page.Runs[runsAtOnce-1].Seq
 	}
 	return show("pay", page).with(f), nil
+}
+
+// payHome is the clerk's first page: what waits.
+func payHome(v *visit) (*answer, error) {
+	var needs []Need
+	err := v.view(func(tx *models.Tx) (err error) {
+		needs, _, err = v.payNeeds(tx)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return show("pay_home", needs), nil
 }
 
 // number is a whole number in the query, and 0 where there is none.
@@ -134,25 +149,34 @@ func draftWeek(v *visit) (*answer, error) {
 		return nil, err
 	}
 	day := f.Day("week_start")
-	var run *payrun.Run
-	if err = f.Faulty(); err == nil {
-		err = v.in(func(tx *models.Tx) error {
-			profile, err := tx.Profile()
-			if err != nil {
-				return err
-			}
-			q := payrun.DraftRequest{ID: f.ID, Kind: payrun.Regular, WeekStart: models.Day(day)}
-			if !day.IsZero() {
-				q.WeekStart = models.Day(models.WeekOf(day, profile.Content.WeekStart))
-			}
-			run, _, err = payrun.DraftRun(tx, v.Books, q)
-			return err
-		})
-	}
-	if err != nil {
+	if err = f.Faulty(); err != nil {
 		return v.again(f, err, payPageWith)
 	}
-	return seeOther("/pay/"+run.ID.String(), "drafted"), nil
+	return v.draft(f, payPageWith, func(profile *models.EmployerProfile) payrun.DraftRequest {
+		q := payrun.DraftRequest{Kind: payrun.Regular, WeekStart: models.Day(day)}
+		if !day.IsZero() {
+			q.WeekStart = models.Day(models.WeekOf(day, profile.Content.WeekStart))
+		}
+		return q
+	})
+}
+
+// draft drafts a run, and leads to it.
+func (v *visit) draft(f *Form, again func(*visit, *Form) (*answer, error), request func(*models.EmployerProfile) payrun.DraftRequest) (*answer, error) {
+	err := v.start(f.ID, f, again, func(tx *models.Tx) error {
+		profile, err := tx.Profile()
+		if err != nil {
+			return err
+		}
+		q := request(profile)
+		q.ID = f.ID
+		_, _, err = payrun.DraftRun(tx, v.Books, q)
+		return err
+	})
+	if err != nil && !errors.Is(err, errUnderWay) {
+		return v.again(f, err, again)
+	}
+	return seeOther("/pay/"+f.ID.String(), "drafted"), nil
 }
 
 // runPage is a pay run: what is next, what it comes to, and who is in it.
@@ -176,7 +200,16 @@ func (p *runPage) Open() int { return p.Holds + p.Undecided }
 // Change is how gross pay differs from the week before.
 func (p *runPage) Change() payroll.Cents { return p.Totals.Gross - p.Totals.WeekBefore }
 
-func showRun(v *visit) (*answer, error) { return runPageWith(v, newForm(nil)) }
+func showRun(v *visit) (*answer, error) {
+	id, err := v.id()
+	if err != nil {
+		return nil, err
+	}
+	if a, err := v.underWay(id); a != nil || err != nil {
+		return a, err
+	}
+	return runPageWith(v, newForm(nil))
+}
 
 func runPageWith(v *visit, f *Form) (*answer, error) {
 	id, err := v.id()
@@ -231,40 +264,35 @@ func (p *runPage) read(tx *models.Tx, id uuid.UUID, after int64) (err error) {
 }
 
 // step makes a handler of a step in a run's life, which names the version that was looked at.
-func step(done string, fields []string, take func(v *visit, id uuid.UUID, f *Form) error) handler {
+func step(done string, take func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error) handler {
 	return func(v *visit) (*answer, error) {
 		id, err := v.id()
 		if err != nil {
 			return nil, err
 		}
-		f, err := v.form(fields...)
+		f, err := v.form("reason")
 		if err != nil {
 			return nil, err
 		}
-		if err = take(v, id, f); err != nil {
+		err = v.start(id, f, runPageWith, func(tx *models.Tx) error { return take(tx, v.Books, id, f) })
+		if err != nil && !errors.Is(err, errUnderWay) {
 			return v.again(f, err, runPageWith)
 		}
 		return seeOther("/pay/"+id.String(), done), nil
 	}
 }
 
-var redraftRun = step("redrafted", nil, func(v *visit, id uuid.UUID, f *Form) error {
-	return v.in(func(tx *models.Tx) error {
-		_, err := payrun.Redraft(tx, v.Books, id, f.Version)
-		return err
-	})
+var redraftRun = step("redrafted", func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error {
+	_, err := payrun.Redraft(tx, books, id, f.Version)
+	return err
 })
 
-var approveRun = step("approved", nil, func(v *visit, id uuid.UUID, f *Form) error {
-	return v.in(func(tx *models.Tx) error {
-		_, err := payrun.Approve(tx, v.Books, id, f.Version)
-		return err
-	})
+var approveRun = step("approved", func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error {
+	_, err := payrun.Approve(tx, books, id, f.Version)
+	return err
 })
 
-var withdrawRun = step("withdrawn", []string{"reason"}, func(v *visit, id uuid.UUID, f *Form) error {
-	return v.in(func(tx *models.Tx) error {
-		_, err := payrun.Withdraw(tx, id, f.Version, f.Value("reason"))
-		return err
-	})
+var withdrawRun = step("withdrawn", func(tx *models.Tx, _ *rulebook.Library, id uuid.UUID, f *Form) error {
+	_, err := payrun.Withdraw(tx, id, f.Version, f.Value("reason"))
+	return err
 })

@@ -5,6 +5,8 @@ import (
 	"html/template"
 	"slices"
 
+	"github.com/google/uuid"
+
 	"palmero/handlers/documents"
 	"palmero/models"
 	"palmero/models/localbooks"
@@ -25,9 +27,33 @@ type sheetPage struct {
 	Sheet *payrun.Sheet
 	Kind  string // of pay, to which the lines are narrowed; "" for all of them
 	Why   []documents.Line
+
+	Events  []payrun.PaymentEvent
+	Authors map[uuid.UUID]string
+	Clerk   bool
+	Methods []Option
 }
 
-func showStatement(v *visit) (*answer, error) {
+// Stands tells whether the statement is approved and not void, so that it can be paid.
+func (p *sheetPage) Stands() bool { return p.Sheet.Run.State != payrun.Draft && !p.Void }
+
+// eventsOf is what happened to a statement's payment, with the names of those who recorded it.
+func eventsOf(tx *models.Tx, statement uuid.UUID) ([]payrun.PaymentEvent, map[uuid.UUID]string, error) {
+	events, err := payrun.PaymentEvents(tx, statement)
+	if err != nil {
+		return nil, nil, err
+	}
+	by := make([]uuid.UUID, len(events))
+	for i := range events {
+		by[i] = events[i].RecordedBy
+	}
+	names, err := models.AccountNames(tx, by)
+	return events, names, err
+}
+
+func showStatement(v *visit) (*answer, error) { return sheetPageWith(v, nil) }
+
+func sheetPageWith(v *visit, f *Form) (*answer, error) {
 	id, err := v.id()
 	if err != nil {
 		return nil, err
@@ -36,6 +62,9 @@ func showStatement(v *visit) (*answer, error) {
 	var book *rulebook.Book
 	err = v.view(func(tx *models.Tx) (err error) {
 		if page.Sheet, err = payrun.ReadStatement(tx, id, nil); err != nil {
+			return err
+		}
+		if page.Events, page.Authors, err = eventsOf(tx, id); err != nil {
 			return err
 		}
 		book, err = localbooks.BookOf(tx, v.Books, page.Sheet.Figures.Rulebook)
@@ -52,7 +81,11 @@ func showStatement(v *visit) (*answer, error) {
 		return nil, err
 	}
 	page.statementPage = statementPage{page.Sheet.Heading, page.Sheet.Row.WeekStart, page.Sheet.Row.VoidedAt != nil, template.HTML(b.String())}
-	return show("pay_statement", &page), nil
+	page.Clerk, page.Methods = v.caller.Role == models.RoleClerk, v.methods()
+	if f == nil {
+		f = newForm(map[string]string{paidOn: page.Sheet.Run.Payday.String(), paidBy: "check"})
+	}
+	return show("pay_statement", &page).with(f), nil
 }
 
 // explain tells how the lines came about: those of the kind of pay that is asked for, or all.

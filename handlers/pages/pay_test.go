@@ -6,6 +6,14 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"palmero/models"
+	"palmero/models/intake"
+	"palmero/payroll"
+	"palmero/payroll/dated"
 )
 
 func init() {
@@ -19,6 +27,20 @@ func init() {
 		"GET /pay/{id}/problems":  "ca",
 		"POST /pay/{id}/problems": "c",
 		"GET /statements/{id}":    "ca",
+
+		"GET /pay/{id}/payments":        "ca",
+		"POST /pay/{id}/payments":       "c",
+		"GET /pay/{id}/list":            "ca",
+		"GET /pay/{id}/print":           "ca",
+		"POST /statements/{id}/payment": "c",
+		"POST /statements/{id}/unpaid":  "c",
+		"POST /statements/{id}/void":    "ca",
+		"GET /corrections":              "ca",
+		"POST /corrections":             "c",
+		"POST /corrections/decisions":   "c",
+		"POST /corrections/runs":        "c",
+		"GET /final-pay":                "c",
+		"POST /final-pay":               "c",
 	} {
 		allowed[name] = who
 	}
@@ -31,9 +53,21 @@ func (b *browser) drafted() string {
 	b.Helper()
 	p := b.get("/pay").says("2026-02-22")
 	form := url.Values{"id": {p.hidden("id")}, "week_start": {"2026-02-25"}}
-	at := b.post("/pay", form).wants(http.StatusSeeOther).header.Get("Location")
-	b.post("/pay", form).leads(at) // the button was pressed twice
+	at := b.posted("/pay", form).wants(http.StatusSeeOther).header.Get("Location")
+	b.posted("/pay", form).leads(at) // the button was pressed twice
 	return strings.TrimSuffix(at, "?done=drafted")
+}
+
+// posted sends a form and waits until what it began has ended.
+func (b *browser) posted(path string, form url.Values) *page {
+	b.Helper()
+	p := b.post(path, form)
+	for to := p.header.Get("Location"); strings.HasPrefix(to, "/pay/"); {
+		if b.get(to).header.Get("Refresh") == "" {
+			break
+		}
+	}
+	return p
 }
 
 // problem opens the problem of a run that says some text, and returns its page and the form that settles it.
@@ -104,7 +138,7 @@ func TestFromProblemsToApproval(t *testing.T) {
 		hazel.post(problems, with(count, "fix", "count", "tally", id[1], "pieces", "17", "reason", "The lead meant 17")).leads(problems + "?done=count_corrected")
 
 		p = hazel.get(run)
-		hazel.post(run+"/redraft", url.Values{"version": {p.hidden("version")}}).leads(run + "?done=redrafted")
+		hazel.posted(run+"/redraft", url.Values{"version": {p.hidden("version")}}).leads(run + "?done=redrafted")
 		hazel.post(run+"/redraft", url.Values{"version": {p.hidden("version")}}).wants(http.StatusPreconditionFailed)
 		p = hazel.get(run)
 		if strings.Contains(p.body, "Noel Castañeda: ") {
@@ -115,9 +149,135 @@ func TestFromProblemsToApproval(t *testing.T) {
 		abril := s.as("abril", "es")
 		abril.get("/pay").says("espera que lo apruebe una segunda persona")
 		p = abril.get(run)
-		abril.post(run+"/approve", url.Values{"version": {p.hidden("version")}}).leads(run + "?done=approved")
+		abril.posted(run+"/approve", url.Values{"version": {p.hidden("version")}}).leads(run + "?done=approved")
 		abril.get(run).says("aprobada, por pagar")
 		abril.post(run+"/withdraw", url.Values{"version": {abril.get(run).hidden("version")}}).wants(http.StatusUnprocessableEntity).says(`href="#reason"`)
 		abril.post(run+"/withdraw", url.Values{"version": {abril.get(run).hidden("version")}, "reason": {"Too early"}}).leads(run + "?done=withdrawn")
 	})
+}
+
+var (
+	statementLink = regexp.MustCompile(`href="(/statements/[0-9a-f-]{36})"`)
+	openLink      = regexp.MustCompile(`href="(\?week=[0-9-]+&amp;open=[0-9a-f-]{36})#open"`)
+)
+
+// What is approved is paid, on paper and one by one; a payment that fails is taken back, and paid again.
+func TestPayAndPaper(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		hazel, abril := s.as("hazel", "en"), s.as("abril", "en")
+		run := hazel.drafted()
+		hazel.get(run + "/payments").says("This pay run is a draft.")
+		abril.posted(run+"/approve", url.Values{"version": {abril.get(run).hidden("version")}}).leads(run + "?done=approved")
+		hazel.get("/").says("Statements to pay: 21", `href="`+run+`/payments"`)
+		hazel.get(run+"/list").says("Received (signature)", "Eusebio Talamantes", "The crew together", "not sealed yet")
+		print := hazel.get(run+"/print").says("Eusebio Talamantes", "The next statements")
+		if n := strings.Count(print.body, `class="sheet page"`); n != 10 {
+			t.Errorf("%d statements on a page", n)
+		}
+		_, table, _ := strings.Cut(hazel.get(run).body, "<tbody>")
+		ids := statementLink.FindAllStringSubmatch(table, -1)
+		first, second := ids[0][1], ids[1][1]
+		hazel.get(first+"?kind=hours").says("By the hour: why it is so much", "Provision: Cal. Lab. Code", "/api/v1/rulebooks/us-ca")
+
+		hazel.post(second+"/void", url.Values{"reason": {""}}).wants(http.StatusUnprocessableEntity).says(`href="#reason"`)
+		hazel.post(second+"/void", url.Values{"reason": {"Another address"}}).leads(second + "?done=void")
+		hazel.post(second+"/payment", url.Values{"payments.0.paid_on": {"2026-03-06"}, "payments.0.method": {"check"}}).wants(http.StatusUnprocessableEntity)
+
+		payments := url.Values{"payments.0.paid_on": {"2026-03-06"}, "payments.0.method": {"check"}, "payments.0.reference": {"0998"}, "who": {"chosen"}}
+		hazel.post(run+"/payments", payments).wants(http.StatusUnprocessableEntity).says(`href="#who"`, `value="0998"`)
+		hazel.post(run+"/payments", with(payments, "who", "all", "payments.0.paid_on", "2026-01-06")).wants(http.StatusUnprocessableEntity).says(`href="#payments.0.paid_on"`)
+		for range 2 {
+			hazel.post(run+"/payments", with(payments, "payments.0.paid_on", "2026-03-06")).leads(run + "?done=paid")
+		}
+		hazel.get(first).says("paid Mar 6, 2026", "check 0998")
+		hazel.get(run + "/payments").says("Everybody in this pay run is recorded as paid.")
+		hazel.get(run + "/list").says("check 1000")
+
+		failed := url.Values{"id": {hazel.get(first).hidden("id")}, "outcome": {"failed"}, "happened_on": {"2026-03-09"}, "reason": {" "}}
+		hazel.post(first+"/unpaid", failed).wants(http.StatusUnprocessableEntity).says(`href="#reason"`)
+		s.clock.Set(time.Date(2026, 3, 10, 18, 0, 0, 0, time.UTC))
+		hazel = s.as("hazel", "en")
+		for range 2 {
+			hazel.post(first+"/unpaid", with(failed, "reason", "The bank sent it back")).leads(first + "?done=unpaid")
+		}
+		hazel.get(first).says("The bank sent it back", "failed, check 0998")
+		hazel.post(first+"/payment", url.Values{"payments.0.paid_on": {"2026-03-10"}, "payments.0.method": {"cash"}}).leads(first + "?done=one_paid")
+	})
+}
+
+// A count that is corrected after its week was paid becomes a difference, which the clerk accepts and pays at once; somebody who leaves is settled.
+func TestCorrectionsAndFinalPay(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		hazel := s.as("hazel", "en")
+		hazel.get("/corrections").says("Past weeks")
+		hazel.post("/corrections", url.Values{"week": {"last"}}).wants(http.StatusUnprocessableEntity).says(`href="#week"`)
+		hazel.post("/corrections", url.Values{"week": {"2026-02-17"}}).says("The week from Feb 15, 2026, looked at again", "No difference is kept for this week.")
+		s.correctTally("hazel", 18, "2026-02-17", 9_000)
+		p := hazel.post("/corrections", url.Values{"week": {"2026-02-17"}}).says("Inés Barraza", "waits for your decision", "Piece work, pollination")
+		open := openLink.FindStringSubmatch(p.body)
+		if open == nil {
+			t.Fatal(p.main())
+		}
+		p = hazel.get("/corrections" + strings.ReplaceAll(open[1], "&amp;", "&"))
+		form := url.Values{"id": {p.hidden("id")}, "version": {p.hidden("version")}, "week": {p.hidden("week")}, "open": {p.hidden("open")}, "state": {"accepted"}, "records": {"yes"}}
+		hazel.post("/corrections/decisions", form).wants(http.StatusUnprocessableEntity).says(`href="#reason"`)
+		hazel.post("/corrections/decisions", with(form, "reason", "The lead found nine more")).leads("/corrections?week=2026-02-15&done=correction_accepted")
+		hazel.post("/corrections/decisions", form).wants(http.StatusPreconditionFailed)
+		p = hazel.get("/corrections?week=2026-02-15").says("accepted, $", "Draft a correction")
+		run := hazel.posted("/corrections/runs", url.Values{"id": {p.hidden("id")}, "week": {"2026-02-15"}}).wants(http.StatusSeeOther).header.Get("Location")
+		hazel.get(run).says("a correction", "Inés Barraza").hides("Eusebio")
+
+		hazel.post("/final-pay", url.Values{}).wants(http.StatusUnprocessableEntity).says(`href="#number"`, `href="#through_date"`, `href="#ending"`)
+		final := url.Values{"id": {hazel.get("/final-pay").hidden("id")}, "number": {"777"}, "through_date": {"2026-02-27"}, "ending": {"discharge"}}
+		hazel.post("/final-pay", final).wants(http.StatusUnprocessableEntity).says("Nobody here has the number 777.")
+		run = hazel.posted("/final-pay", with(final, "number", "7")).wants(http.StatusSeeOther).header.Get("Location")
+		hazel.get(run).says("a final run", "Yadira Montaño").hides("Eusebio")
+	})
+}
+
+// correctTally puts another count in the place of a worker's first of a day.
+func (s *site) correctTally(account string, number int64, day string, more payroll.Pieces) {
+	s.Helper()
+	employer, err := s.store.FindEmployer(s.Context(), "media-tarde")
+	if err != nil {
+		s.Fatal(err)
+	}
+	err = s.store.In(s.Context(), models.Scope{Employer: employer.ID, Actor: s.account(account)}, func(tx *models.Tx) error {
+		workers, err := models.List[models.Worker](tx, models.Page{Limit: 1}, models.Equal("number", number))
+		if err != nil {
+			return err
+		}
+		on := models.Day(dated.MustDate(day))
+		tallies, err := models.List[models.Tally](tx, models.Page{Limit: 1}, models.Equal("worker_id", workers[0].ID), models.WorkedFrom(on.Date), models.WorkedThrough(on.Date), models.Where("pieces IS NOT NULL"))
+		if err != nil {
+			return err
+		}
+		old := tallies[0]
+		_, _, err = intake.RecordTally(tx, intake.SingleTally{Workday: on, RecordedAt: tx.Now, TallyLine: intake.TallyLine{ID: models.NewID(), WorkerID: old.Content.WorkerID,
+			BlockID: old.Content.BlockID, OperationID: old.Content.OperationID, Pieces: *old.Content.Pieces + more, Correction: intake.Correction{Supersedes: &old.ID, Reason: "Found"}}})
+		return err
+	})
+	if err != nil {
+		s.Fatal(err)
+	}
+}
+
+// account is the identifier of somebody's account.
+func (s *site) account(signInName string) (id uuid.UUID) {
+	s.Helper()
+	employer, err := s.store.FindEmployer(s.Context(), "media-tarde")
+	if err != nil {
+		s.Fatal(err)
+	}
+	err = s.store.View(s.Context(), models.Scope{Employer: employer.ID}, func(tx *models.Tx) error {
+		accounts, err := models.List[models.Account](tx, models.Page{Limit: 1}, models.Equal("sign_in_name", signInName))
+		if err == nil {
+			id = accounts[0].ID
+		}
+		return err
+	})
+	if err != nil {
+		s.Fatal(err)
+	}
+	return id
 }

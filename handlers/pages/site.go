@@ -30,6 +30,7 @@ type Site struct {
 	assets *assets
 	render map[string]*renderer // by language
 	origin *http.CrossOriginProtection
+	longs  longs
 }
 
 // New prepares the pages: the templates of every language are read, so that a broken one is found at the start.
@@ -37,7 +38,7 @@ func New(c Config) (*Site, error) {
 	if c.Store == nil || c.Books == nil || c.Gate == nil || c.Issuer == nil || c.Log == nil {
 		return nil, errors.New("the pages need a store, the rulebooks, a gate, an issuer of tokens and a log")
 	}
-	s := &Site{Config: c, origin: http.NewCrossOriginProtection()}
+	s := &Site{Config: c, origin: http.NewCrossOriginProtection(), longs: longs{runs: map[longKey]*long{}}}
 	var err error
 	if s.assets, err = readAssets(); err != nil {
 		return nil, err

@@ -58,11 +58,15 @@ func reckon(tx *models.Tx, books *rulebook.Library, sel selection, each func(*st
 	for _, key := range g.books.Leftovers() {
 		res.problems = append(res.problems, Problem{Kind: Note, Code: "pay_problem.local_book_left", Terms: payroll.Terms{"rulebook": key}, Subject: key})
 	}
+	progress := progressOf(tx)
+	progress.Done.Store(0)
+	progress.Of.Store(int64(len(workers)))
 	gathered := func(yield func(*records, error) bool) {
 		for some := range slices.Chunk(workers, workersAtOnce) {
 			if !yield(gather(tx, g, sel, some)) {
 				return
 			}
+			progress.Done.Add(int64(len(some)))
 		}
 	}
 	err = overlapped(gathered, func(r *records) []*statement { return res.takeAll(r, sel) }, func(some []*statement) error {
