@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/climbs"
 	"palmero/models/daybook"
 	"palmero/models/payrun"
 	"palmero/payroll"
@@ -28,6 +29,12 @@ func dayPages() []Page {
 		{Method: "POST", Path: "/day/counts", Roles: leads, handle: count},
 		{Method: "GET", Path: "/day/lots", Roles: leads, handle: showLots},
 		{Method: "POST", Path: "/day/lots", Roles: leads, handle: countLot},
+		{Method: "GET", Path: "/day/climb", Roles: leads, handle: showClimb},
+		{Method: "POST", Path: "/day/climb", Roles: leads, handle: climb},
+		{Method: "GET", Path: "/day/checklist", Roles: leads, handle: showList},
+		{Method: "POST", Path: "/day/checklist", Roles: leads, handle: fillList},
+		{Method: "GET", Path: "/day/palms", Roles: leads, handle: showPalms},
+		{Method: "POST", Path: "/day/palms", Roles: leads, handle: avoidPalm},
 		{Method: "GET", Path: "/day/send", Roles: leads, handle: showSending},
 		{Method: "POST", Path: "/day/send", Roles: leads, handle: sendDay},
 	})
@@ -322,6 +329,15 @@ func (v *visit) leadNeeds(tx *models.Tx) ([]Need, error) {
 		words := v.say("page.day.overdue", payroll.Terms{"crew": o.Crew, "date": o.Workday.Date, "count": int(o.Waiting)})
 		path := "/day/send?crew=" + o.CrewID.String() + "&on=" + o.Workday.String()
 		needs = append(needs, Need{Mark{"look", words}, path, v.say("page.day.look_and_send", nil)})
+	}
+	day, err := climbs.DayOf(tx, *v.caller.Worker, today)
+	if err != nil {
+		return nil, err
+	}
+	for _, stop := range day.Stops {
+		if !stop.Acknowledged {
+			needs = append([]Need{{Mark{"stop", v.say("page.climb.stop_waits", payroll.Terms{"reason": stop.Reason})}, "/day/climb", v.say("page.climb.see_stop", nil)}}, needs...)
+		}
 	}
 	d, err := v.desk(tx, "", "")
 	if err == errNoCrew {

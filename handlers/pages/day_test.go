@@ -12,7 +12,7 @@ import (
 )
 
 func init() {
-	for _, path := range []string{"", "/roll", "/time", "/counts", "/lots", "/send"} {
+	for _, path := range []string{"", "/roll", "/time", "/counts", "/lots", "/send", "/climb", "/checklist", "/palms"} {
 		allowed["GET /day"+path], allowed["POST /day"+path] = "l", "l"
 	}
 }
@@ -167,5 +167,44 @@ func TestOnlyTheirOwnCrewsDay(t *testing.T) {
 		}
 		gudelia.post("/day/counts", other.dayForm()).wants(http.StatusConflict).says("Say first in which block")
 		gudelia.post("/day/send", other.dayForm()).wants(http.StatusConflict)
+	})
+}
+
+// Going up: the list, the way, who may, a stop that is acknowledged, and a palm that nobody goes up.
+func TestCrewGoesUp(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		b := s.as("ramiro", "en").speak("en")
+		b.get("/day/climb").says("Say block and operation")
+		begin(t, s, b.speak("es"))
+		b.speak("en")
+		climb := b.get("/day/climb").says("up the trunk", "First the checklist", "may not go up")
+
+		list := b.get("/day/checklist?way=climb").says("Power lines around the palm")
+		filled := list.dayForm("way", "climb", "digest", list.hidden("digest"), "reason", "Looked again")
+		for _, m := range regexp.MustCompile(`name="(a\.[a-z_]+)" value="ok"`).FindAllStringSubmatch(list.body, -1) {
+			filled.Set(m[1], "ok")
+		}
+		filled.Set("a.bees", "defect")
+		b.post("/day/checklist", filled).wants(http.StatusUnprocessableEntity).says(`href="#a.bees"`, `value="defect" checked`)
+		filled.Set("note.bees", "A hive in the crown of 3-4")
+		for range 2 {
+			b.post("/day/checklist", filled).leads("/day/climb?done=list")
+		}
+		b.get("/day/checklist?way=nonsense").wants(http.StatusNotFound)
+
+		setup := climb.dayForm("do", "setup", "way", "climb", "wet", "no", "bees", "yes", "gust", "x")
+		b.post("/day/climb", setup).wants(http.StatusUnprocessableEntity).says(`href="#gust"`)
+		setup.Set("gust", "4")
+		for range 2 {
+			b.post("/day/climb", setup).leads("/day/climb?done=climb_setup")
+		}
+		b.post("/day/climb", b.get("/day/climb").dayForm("do", "give")).leads("/day/climb?done=climb_give")
+		b.post("/day/climb", b.get("/day/climb").dayForm("do", "nonsense")).wants(http.StatusNotFound)
+
+		palms := b.get("/day/palms").says("Not this palm")
+		word := palms.dayForm("block", palms.hidden("block"), "label", "9-99", "reason", "bees")
+		b.post("/day/palms", word)
+		word.Set("reason", "nonsense")
+		b.post("/day/palms", word).wants(http.StatusUnprocessableEntity)
 	})
 }

@@ -26,6 +26,19 @@ func RecordSetup(tx *models.Tx, books *rulebook.Library, id uuid.UUID, c models.
 	return nil, false, models.Faulty(faults)
 }
 
+// LastSetup is how a crew went up last by a way, or ("") by any, whatever the day; nil where it never said.
+func LastSetup(tx *models.Tx, crew uuid.UUID, way string) (*models.ClimbSetup, error) {
+	db := tx.DB().Where("crew_id = ? AND superseded_by IS NULL", crew)
+	if way != "" {
+		db = db.Where("way = ?", way)
+	}
+	var found []models.ClimbSetup
+	if err := db.Order("workday DESC, seq DESC").Limit(1).Find(&found).Error; err != nil || len(found) == 0 {
+		return nil, err
+	}
+	return &found[0], nil
+}
+
 // checkWay finds a way that the garden's rulebook does not know. What no block is, is told elsewhere.
 func checkWay(tx *models.Tx, books *rulebook.Library, c *models.ClimbSetupContent) ([]payroll.Fault, error) {
 	var keys []string
