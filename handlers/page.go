@@ -81,7 +81,8 @@ func (rq *request) page(filters ...filter) (models.Page, []condition, error) {
 		f.Pointer = name
 		faults = append(faults, f)
 	}
-	if s, ok := rq.gin.GetQuery("cursor"); ok {
+	own := slices.ContainsFunc(filters, func(f filter) bool { return f.name == "cursor" }) // of a list that has no sequence
+	if s, ok := rq.gin.GetQuery("cursor"); ok && !own {
 		if p.After, ok = readCursor(s); !ok {
 			fault("cursor", payroll.Fault{Key: "fault.cursor"})
 		}

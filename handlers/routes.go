@@ -30,7 +30,7 @@ func Routes() []Route {
 		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
 		palmRoutes(), equipmentRoutes(), gearRoutes(), photoRoutes(),
 		sickLeaveRoutes(), bonusRoutes(), contractRoutes(),
-		checklistRoutes(), trainingRoutes(), clearanceRoutes(),
+		checklistRoutes(), trainingRoutes(), clearanceRoutes(), reviewRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 		placeRoutes(), incidentRoutes(),
 	)

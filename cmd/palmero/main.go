@@ -58,6 +58,7 @@ func commands() []command {
 		{"figure", "compute safety figures and clearance from standard input, without a database", func(_ context.Context, args []string, c console) int {
 			return runFigure(args, c.in, c.out, c.err)
 		}},
+		{"clearance", "who of a crew may go up on a day, and why not", runClearance},
 		{"bench", "measure the program on a made-up employer of any size", runBench},
 		{"version", "print the versions of the program and of its pay engine", runVersion},
 	}
