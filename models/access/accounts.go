@@ -49,3 +49,10 @@ func UpdateAccount(tx *models.Tx, by models.Role, id uuid.UUID, version int64, c
 	}
 	return models.Update(tx, id, version, c)
 }
+
+// NeverSignedIn lists the accounts, in order, to which nobody has set a secret yet. Those that are suspended wait for nobody.
+func NeverSignedIn(tx *models.Tx) ([]models.Account, error) {
+	var waiting []models.Account
+	err := tx.DB().Where("secret_hash = '' AND NOT suspended").Order("seq").Find(&waiting).Error
+	return waiting, err
+}
