@@ -30,7 +30,7 @@ func ownerHome(v *visit) (*answer, error) {
 		if first.Today, err = payrun.Today(tx); err != nil {
 			return err
 		}
-		for _, needs := range []func(*models.Tx, dated.Date) ([]Need, error){v.runNeeds, v.bookNeeds, v.accountNeeds, v.setUpNeeds} {
+		for _, needs := range []func(*models.Tx, dated.Date) ([]Need, error){v.approvalNeeds, v.bookNeeds, v.accountNeeds, v.setUpNeeds} {
 			some, err := needs(tx, first.Today)
 			if err != nil {
 				return err
@@ -49,24 +49,10 @@ func (v *visit) need(kind, key string, terms payroll.Terms, path, verb string) N
 	return Need{Mark{kind, v.say("page.owner."+key, terms)}, path, v.say("page.owner."+verb, nil)}
 }
 
-// runNeeds are the drafts that wait for a second person.
-func (v *visit) runNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
-	profile, err := tx.Profile()
-	if err != nil {
-		return nil, err
-	}
-	var runs []payrun.Run
-	if err := tx.DB().Where("state = ?", payrun.Draft).Order("seq").Limit(10).Find(&runs).Error; err != nil {
-		return nil, err
-	}
-	var needs []Need
-	for _, r := range runs {
-		if profile.Content.SecondApprover && r.DraftedBy == tx.Actor {
-			continue
-		}
-		needs = append(needs, v.need("look", "run_waits", payroll.Terms{"number": int(r.Number), "date": r.WeekStart.Date, "payday": r.Payday.Date}, "/pay/"+r.ID.String(), "look_at_run"))
-	}
-	return needs, nil
+// approvalNeeds are the pay runs that wait for a second person.
+func (v *visit) approvalNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
+	needs, _, err := v.payNeeds(tx)
+	return needs, err
 }
 
 // bookNeeds are the values of the law that end soon with nothing after them, and the local books that hold no more.
@@ -83,11 +69,11 @@ func (v *visit) bookNeeds(tx *models.Tx, today dated.Date) ([]Need, error) {
 	for _, key := range keys {
 		for _, e := range rulebooks.Ending(law.Library, key, today, today.AddDays(endingWithin), v.catalogue()) {
 			terms := payroll.Terms{"rule": e.Rule, "book": e.Book, "date": e.Last}
-			needs = append(needs, v.need("look", "book_ends", terms, "/rulebooks/"+key, "look_at_book"))
+			needs = append(needs, v.need("look", "book_ends", terms, "", "look_at_book"))
 		}
 	}
 	for key := range law.Left {
-		needs = append(needs, v.need("stop", "book_left", payroll.Terms{"book": key}, "/rulebooks", "look_at_books"))
+		needs = append(needs, v.need("stop", "book_left", payroll.Terms{"book": key}, "", "look_at_books"))
 	}
 	return needs, nil
 }
@@ -99,9 +85,9 @@ func (v *visit) accountNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
 		return nil, err
 	}
 	if len(waiting) == 1 {
-		return []Need{v.need("look", "account_waits", payroll.Terms{"name": waiting[0].Content.Name}, "/accounts/"+waiting[0].ID.String(), "look_at_account")}, nil
+		return []Need{v.need("look", "account_waits", payroll.Terms{"name": waiting[0].Content.Name}, "", "look_at_account")}, nil
 	}
-	return []Need{v.need("look", "accounts_wait", payroll.Terms{"count": len(waiting)}, "/accounts", "look_at_accounts")}, nil
+	return []Need{v.need("look", "accounts_wait", payroll.Terms{"count": len(waiting)}, "", "look_at_accounts")}, nil
 }
 
 // setUpNeeds is what the set-up lacks.
@@ -112,10 +98,10 @@ func (v *visit) setUpNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
 		return nil, err
 	}
 	if blocks == 0 {
-		return []Need{v.need("look", "no_blocks", nil, "/farm", "set_up")}, nil
+		return []Need{v.need("look", "no_blocks", nil, "", "set_up")}, nil
 	}
 	if err := tx.DB().Model(&models.Block{}).Where("bunches_per_palm = 0").Count(&lacking).Error; err != nil || lacking == 0 {
 		return nil, err
 	}
-	return []Need{v.need("plain", "blocks_lack", payroll.Terms{"count": int(lacking)}, "/farm", "set_up")}, nil
+	return []Need{v.need("plain", "blocks_lack", payroll.Terms{"count": int(lacking)}, "", "set_up")}, nil
 }
