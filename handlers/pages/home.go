@@ -21,13 +21,10 @@ func home(v *visit) (*answer, error) {
 	switch v.caller.Role {
 	case models.RoleWorker, models.RoleCrewLead:
 		return ownHome(v)
-<<<<<<< HEAD
 	case models.RoleClerk:
 		return payHome(v)
-=======
 	case models.RoleAdministrator:
 		return ownerHome(v)
->>>>>>> db55558 (Owners see how the season goes by operation, block and week, with its labor cost, and what needs them first)
 	}
 	return show("home", nil), nil
 }
