@@ -33,8 +33,8 @@ func dayPages() []Page {
 		{Method: "POST", Path: "/day/climb", Roles: leads, handle: climb},
 		{Method: "GET", Path: "/day/checklist", Roles: leads, handle: showList},
 		{Method: "POST", Path: "/day/checklist", Roles: leads, handle: fillList},
-		{Method: "GET", Path: "/day/palms", Roles: leads, handle: showPalms},
-		{Method: "POST", Path: "/day/palms", Roles: leads, handle: avoidPalm},
+		{Method: "GET", Path: "/day/palms", Roles: leads, handle: showCrewPalms},
+		{Method: "POST", Path: "/day/palms", Roles: leads, handle: leadAvoidsPalm},
 		{Method: "GET", Path: "/day/send", Roles: leads, handle: showSending},
 		{Method: "POST", Path: "/day/send", Roles: leads, handle: sendDay},
 	})

@@ -5,8 +5,8 @@ import (
 	"palmero/models/gear"
 )
 
-// palmsPage is where one tap says that nobody is to go up a palm.
-type palmsPage struct {
+// crewPalms is where one tap says that nobody is to go up a palm.
+type crewPalms struct {
 	*desk
 	Reasons []models.PalmReason
 	Avoided []gear.PalmToAvoid // in the garden
@@ -15,11 +15,11 @@ type palmsPage struct {
 // mostAvoided is how many palms to avoid a page shows.
 const mostAvoided = 100
 
-func showPalms(v *visit) (*answer, error) { return palmsAgain(v, newForm(nil)) }
+func showCrewPalms(v *visit) (*answer, error) { return crewPalmsAgain(v, newForm(nil)) }
 
-func palmsAgain(v *visit, f *Form) (*answer, error) {
+func crewPalmsAgain(v *visit, f *Form) (*answer, error) {
 	return v.dayPage("day_palms", f, func(tx *models.Tx, d *desk) (any, error) {
-		p := &palmsPage{desk: d, Reasons: models.PalmReasons}
+		p := &crewPalms{desk: d, Reasons: models.PalmReasons}
 		if d.Garden == nil {
 			return p, nil
 		}
@@ -29,8 +29,8 @@ func palmsAgain(v *visit, f *Form) (*answer, error) {
 	})
 }
 
-// avoidPalm records the word against a palm. Anybody's word stops at once; the way back is a competent person's.
-func avoidPalm(v *visit) (*answer, error) {
+// leadAvoidsPalm records the word against a palm. Anybody's word stops at once; the way back is a competent person's.
+func leadAvoidsPalm(v *visit) (*answer, error) {
 	f, err := v.dayForm("label", "note", "reason")
 	if err != nil {
 		return nil, err
@@ -50,7 +50,7 @@ func avoidPalm(v *visit) (*answer, error) {
 		return err
 	})
 	if err != nil {
-		return v.again(f, err, palmsAgain)
+		return v.again(f, err, crewPalmsAgain)
 	}
-	return seeOther("/day/palms"+d.Ask(), "palm_avoided"), nil
+	return seeOther("/day/palms"+d.Ask(), "not_this_palm"), nil
 }
