@@ -41,6 +41,13 @@ func init() {
 		"GET /training/meeting":           "s",
 		"POST /training/meeting":          "s",
 		"GET /training/workers/{id}":      "sa",
+		"GET /incidents":                  "sa",
+		"GET /incidents/new":              "sa",
+		"POST /incidents/new":             "sa",
+		"GET /injury-log":                 "sa",
+		"GET /my/safety":                  "wl",
+		"POST /my/gear/{id}":              "wl",
+		"GET /my/training":                "wl",
 	})
 }
 
@@ -70,6 +77,7 @@ func TestOfficerDecides(t *testing.T) {
 		avoidAndRelease(b)
 		signOffTwice(b)
 		settleOne(b)
+		reportOne(b)
 	})
 }
 
@@ -173,4 +181,38 @@ func settleOne(b *browser) {
 	}
 	b.get(path).says("Asked the lead", "the work was done from the ground")
 	b.get(bare).wants(http.StatusNotFound)
+}
+
+func reportOne(b *browser) {
+	b.Helper()
+	p := b.get("/incidents/new")
+	garden := regexp.MustCompile(`<option value="([0-9a-f-]{36})"`).FindStringSubmatch(p.body)[1]
+	form := url.Values{"id": {p.hidden("id")}, "kind": {"near_miss"}, "day": {"2026-03-02"}, "happened_at": {"25:00"}, "garden_id": {garden}, "description": {"A frond fell beside <them>"}}
+	b.post("/incidents/new", form).wants(http.StatusUnprocessableEntity).says(`href="#happened_at"`, "A frond fell beside &lt;them&gt;")
+	form.Set("happened_at", "09:15")
+	form.Set("kind", "knife_cut")
+	b.post("/incidents/new", form).wants(http.StatusUnprocessableEntity).says(`href="#worker_id"`)
+	form.Set("kind", "near_miss")
+	for range 2 {
+		b.post("/incidents/new", form).leads("/incidents?done=incident")
+	}
+	if p := b.get("/incidents").says("A frond fell beside &lt;them&gt;"); strings.Count(p.body, "A frond fell") != 1 {
+		b.Error("what was sent twice is there twice")
+	}
+	b.get("/injury-log?year=2025").says("2025")
+}
+
+func TestOwnSafety(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		b := s.as("ines", "es")
+		b.get("/my/training").says("Constancia de capacitación", "Inés Barraza")
+		p := b.get("/my/safety").says("<h1>Mi seguridad")
+		if m := regexp.MustCompile(`/my/gear/[0-9a-f-]{36}`).FindString(p.body); m != "" {
+			id := models.NewID().String()
+			for range 2 {
+				b.post(m, url.Values{"id": {id}}).leads("/my/safety?done=gear")
+			}
+			s.as("ramiro", "es").post(m, url.Values{}).wants(http.StatusNotFound)
+		}
+	})
 }

@@ -1,0 +1,227 @@
+package pages
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/google/uuid"
+
+	"palmero/handlers/figuring"
+	"palmero/models"
+	"palmero/models/injuries"
+	"palmero/payroll"
+)
+
+// incidentPages show what happened to people, what has to be told by when, and the log.
+func incidentPages() []Page {
+	return []Page{
+		{Method: "GET", Path: "/incidents", Roles: guards, Nav: "page.nav.incidents", handle: showIncidents},
+		{Method: "GET", Path: "/incidents/new", Roles: guards, handle: showNewIncident},
+		{Method: "POST", Path: "/incidents/new", Roles: guards, handle: reportIncident},
+		{Method: "GET", Path: "/injury-log", Roles: guards, handle: showInjuryLog},
+	}
+}
+
+// incidentDays is how far back the page of incidents looks; the log has the years.
+const incidentDays = 366
+
+// incidentsPage is what is still to be told to whom, and what happened, the latest first.
+type incidentsPage struct {
+	Deadlines []toldDeadline
+	Cases     []shownCase
+	Year      int
+}
+
+// toldDeadline is a deadline in words, with how long is left.
+type toldDeadline struct {
+	injuries.Deadline
+	Mark Mark
+	Left string
+}
+
+// shownCase is a case in a line. Of a privacy case the name is left out.
+type shownCase struct {
+	injuries.Case
+	Name string
+}
+
+func showIncidents(v *visit) (*answer, error) {
+	var page incidentsPage
+	err := v.view(func(tx *models.Tx) error {
+		day, err := v.shownDay(tx)
+		if err != nil {
+			return err
+		}
+		page.Year = day.Today.Year()
+		deadlines, err := injuries.Deadlines(tx, figuring.Books())
+		if err != nil {
+			return err
+		}
+		for _, d := range deadlines {
+			page.Deadlines = append(page.Deadlines, v.tellDeadline(d))
+		}
+		cases, err := injuries.List(tx, figuring.Books(), models.Page{Limit: mostMembers}, models.HappenedFrom(day.Today.AddDays(-incidentDays)))
+		if err != nil {
+			return err
+		}
+		page.Cases, err = nameCases(tx, cases)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return show("incidents", page), nil
+}
+
+// tellDeadline says a deadline and how long is left in hours, or in days where there are many.
+func (v *visit) tellDeadline(d injuries.Deadline) toldDeadline {
+	const hour, day = 60, 24 * 60
+	told := toldDeadline{Deadline: d, Mark: Mark{"look", v.say("deadline."+d.Code, payroll.Terms{"number": d.Number, "year": d.Year})}}
+	switch {
+	case d.Remaining < 0:
+		told.Mark.Kind, told.Left = "stop", v.say("page.incident.overdue", nil)
+	case d.Remaining < 2*day:
+		told.Left = v.say("page.incident.hours_left", payroll.Terms{"hours": d.Remaining / hour})
+	default:
+		told.Left = v.say("page.incident.days_left", payroll.Terms{"days": d.Remaining / day})
+	}
+	return told
+}
+
+// nameCases names the people of cases, the latest case first.
+func nameCases(tx *models.Tx, cases []injuries.Case) ([]shownCase, error) {
+	ids := []uuid.UUID{uuid.Nil}
+	for _, c := range cases {
+		if w := c.Incident.Content.WorkerID; w != nil {
+			ids = append(ids, *w)
+		}
+	}
+	workers, err := models.List[models.Worker](tx, models.Page{Limit: len(ids)}, models.OneOf("id", ids))
+	if err != nil {
+		return nil, err
+	}
+	called := models.KeptByID(workers)
+	shown := make([]shownCase, len(cases))
+	for i, c := range cases {
+		shown[i].Case = c
+		if w := c.Incident.Content.WorkerID; w != nil && c.Incident.Content.Privacy == "" && called[*w] != nil {
+			shown[i].Name = called[*w].Content.Name
+		}
+	}
+	slices.SortStableFunc(shown, func(a, b shownCase) int {
+		return b.Incident.Content.HappenedAt.Compare(a.Incident.Content.HappenedAt)
+	})
+	return shown, nil
+}
+
+// newIncident is the form that reports what happened.
+type newIncident struct {
+	Kinds, Gardens, Workers []Option
+}
+
+func showNewIncident(v *visit) (*answer, error) { return newIncidentPage(v, newForm(nil)) }
+
+func newIncidentPage(v *visit, f *Form) (*answer, error) {
+	var page newIncident
+	for _, kind := range models.IncidentKinds {
+		page.Kinds = append(page.Kinds, Option{Value: kind, Label: v.say("page.incident.kind."+kind, nil)})
+	}
+	err := v.view(func(tx *models.Tx) error {
+		day, err := v.shownDay(tx)
+		if err != nil {
+			return err
+		}
+		if f.Value("day") == "" {
+			f.Set("day", day.Today.String())
+		}
+		gardens, err := models.All[models.GardenContent](tx)
+		if err != nil {
+			return err
+		}
+		for _, g := range gardens {
+			page.Gardens = append(page.Gardens, Option{Value: g.ID.String(), Label: g.Content.Name})
+		}
+		workers, err := models.List[models.Worker](tx, models.Page{Limit: mostMembers}, models.EmployedOn(day.Today))
+		for _, w := range workers {
+			page.Workers = append(page.Workers, Option{Value: w.ID.String(), Label: w.Content.Name})
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	byLabel := func(a, b Option) int { return cmp.Compare(a.Label, b.Label) }
+	slices.SortFunc(page.Gardens, byLabel)
+	slices.SortFunc(page.Workers, byLabel)
+	page.Workers = append([]Option{{Label: v.say("page.incident.nobody", nil)}}, page.Workers...)
+	return show("incident_new", page).with(f), nil
+}
+
+func reportIncident(v *visit) (*answer, error) {
+	f, err := v.form("kind", "day", "happened_at", "garden_id", "worker_id", "place", "description", "body_part", "cause")
+	if err != nil {
+		return nil, err
+	}
+	in := injuries.NewReport{IncidentReport: models.IncidentReport{
+		Kind: f.Value("kind"), GardenID: f.Ref("garden_id"), Place: f.Value("place"), Description: f.Value("description"), BodyPart: f.Value("body_part"), Cause: f.Value("cause"),
+	}}
+	if worker := f.Ref("worker_id"); worker != uuid.Nil {
+		in.WorkerID = &worker
+	}
+	day := f.Day("day")
+	if f.Value("day") == "" {
+		f.fault("day", "fault.empty", nil)
+	}
+	clock, err := time.Parse("15:04", f.Value("happened_at"))
+	if err != nil {
+		f.fault("happened_at", "page.input.not_clock", payroll.Terms{"value": f.Value("happened_at")})
+	}
+	if err = f.Faulty(); err == nil {
+		err = v.in(func(tx *models.Tx) error {
+			shown, err := v.shownDay(tx)
+			if err != nil {
+				return err
+			}
+			if in.HappenedAt, err = time.ParseInLocation("2006-01-02 15:04", day.String()+" "+clock.Format("15:04"), shown.Zone); err != nil {
+				return err
+			}
+			_, _, err = injuries.Report(tx, figuring.Books(), f.ID, in, models.Recording{RecordedAt: tx.Now}, uuid.Nil)
+			return err
+		})
+	}
+	if err != nil {
+		return v.again(f, err, newIncidentPage)
+	}
+	return seeOther("/incidents", "incident"), nil
+}
+
+// injuryLogPage is a year's log.
+type injuryLogPage struct {
+	*injuries.Log
+	Before, After int
+}
+
+func showInjuryLog(v *visit) (*answer, error) {
+	var page injuryLogPage
+	err := v.view(func(tx *models.Tx) error {
+		day, err := v.shownDay(tx)
+		if err != nil {
+			return err
+		}
+		year, err := strconv.Atoi(v.gin.Query("year"))
+		if err != nil || year < day.Today.Year()-30 || year > day.Today.Year() {
+			year = day.Today.Year()
+		}
+		if page.Before = year - 1; year < day.Today.Year() {
+			page.After = year + 1
+		}
+		page.Log, err = injuries.FindLog(tx, figuring.Books(), year, nil)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return show("injury_log", page), nil
+}
