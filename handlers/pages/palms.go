@@ -11,8 +11,8 @@ import (
 // palmPages show the palms that nobody is to go up, and take words against palms and for them.
 func palmPages() []Page {
 	return []Page{
-		{Method: "GET", Path: "/palms-to-avoid", Roles: guards, handle: showPalms},
-		{Method: "POST", Path: "/palms-to-avoid", Roles: officer, handle: avoidPalm},
+		{Method: "GET", Path: "/palms-to-avoid", Roles: guards, handle: showAvoided},
+		{Method: "POST", Path: "/palms-to-avoid", Roles: officer, handle: speakAgainstPalm},
 		{Method: "GET", Path: "/palms-to-avoid/{id}", Roles: guards, handle: showPalm},
 		{Method: "POST", Path: "/palms-to-avoid/{id}", Roles: officer, handle: releasePalm},
 	}
@@ -21,18 +21,18 @@ func palmPages() []Page {
 // palmsAtOnce is how many palms to avoid a page lists.
 const palmsAtOnce = 300
 
-// palmsPage is the palms to avoid by block.
-type palmsPage struct {
+// avoidedPage is the palms to avoid by block.
+type avoidedPage struct {
 	shownDay
 	Palms   []gear.PalmToAvoid
 	Blocks  []Option
 	Reasons []Option
 }
 
-func showPalms(v *visit) (*answer, error) { return palmsPageOf(v, newForm(nil)) }
+func showAvoided(v *visit) (*answer, error) { return avoidedPageOf(v, newForm(nil)) }
 
-func palmsPageOf(v *visit, f *Form) (*answer, error) {
-	var page palmsPage
+func avoidedPageOf(v *visit, f *Form) (*answer, error) {
+	var page avoidedPage
 	err := v.view(func(tx *models.Tx) (err error) {
 		if page.shownDay, err = v.shownDay(tx); err != nil {
 			return err
@@ -59,7 +59,7 @@ func palmsPageOf(v *visit, f *Form) (*answer, error) {
 	return show("palms", page).with(f), nil
 }
 
-func avoidPalm(v *visit) (*answer, error) {
+func speakAgainstPalm(v *visit) (*answer, error) {
 	f, err := v.form("block_id", "label", "reason", "note")
 	if err != nil {
 		return nil, err
@@ -73,27 +73,27 @@ func avoidPalm(v *visit) (*answer, error) {
 		})
 	}
 	if err != nil {
-		return v.again(f, err, palmsPageOf)
+		return v.again(f, err, avoidedPageOf)
 	}
 	return seeOther("/palms-to-avoid", "palm_avoided"), nil
 }
 
-// palmPage is one palm with what was said of it.
-type palmPage struct {
+// avoidedPalm is one palm with what was said of it.
+type avoidedPalm struct {
 	shownDay
 	*models.Palm
 	Block  string
 	Events []models.PalmEvent
 }
 
-func showPalm(v *visit) (*answer, error) { return palmPageOf(v, newForm(nil)) }
+func showPalm(v *visit) (*answer, error) { return avoidedPalmOf(v, newForm(nil)) }
 
-func palmPageOf(v *visit, f *Form) (*answer, error) {
+func avoidedPalmOf(v *visit, f *Form) (*answer, error) {
 	id, err := v.id()
 	if err != nil {
 		return nil, err
 	}
-	var page palmPage
+	var page avoidedPalm
 	err = v.view(func(tx *models.Tx) (err error) {
 		if page.shownDay, err = v.shownDay(tx); err != nil {
 			return err
@@ -131,7 +131,7 @@ func releasePalm(v *visit) (*answer, error) {
 		return err
 	})
 	if err != nil {
-		return v.again(f, err, palmPageOf)
+		return v.again(f, err, avoidedPalmOf)
 	}
 	return seeOther("/palms-to-avoid", "palm_back"), nil
 }
