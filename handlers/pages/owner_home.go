@@ -13,7 +13,7 @@ import (
 )
 
 // ownerPages are those for whoever sets up the farm and answers for it.
-func ownerPages() []Page { return slices.Concat(progressPages()) }
+func ownerPages() []Page { return slices.Concat(progressPages(), accountsPages()) }
 
 // ownerFirst is the first page of an administrator.
 type ownerFirst struct {
@@ -85,9 +85,9 @@ func (v *visit) accountNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
 		return nil, err
 	}
 	if len(waiting) == 1 {
-		return []Need{v.need("look", "account_waits", payroll.Terms{"name": waiting[0].Content.Name}, "", "look_at_account")}, nil
+		return []Need{v.need("look", "account_waits", payroll.Terms{"name": waiting[0].Content.Name}, "/accounts/"+waiting[0].ID.String(), "look_at_account")}, nil
 	}
-	return []Need{v.need("look", "accounts_wait", payroll.Terms{"count": len(waiting)}, "", "look_at_accounts")}, nil
+	return []Need{v.need("look", "accounts_wait", payroll.Terms{"count": len(waiting)}, "/accounts", "look_at_accounts")}, nil
 }
 
 // setUpNeeds is what the set-up lacks.
