@@ -27,6 +27,6 @@ func reckonWeek(rq *request, week payroll.Week) (*reply, error) {
 	}
 	public := documents.StatementJSON(statement, text.For(rq.language()))
 	book, _ := law.Governing(week.Rulebook)
-	public.Cite(book)
+	public.Cite(book, documents.RulebookPath)
 	return plain(public), nil
 }

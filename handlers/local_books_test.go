@@ -213,7 +213,7 @@ func TestAMissingJanuary(t *testing.T) {
 			t.Errorf("%+v", whole)
 		}
 		paper := r.do(http.MethodGet, "/api/v1/statements/"+statements[0].ID.String(), r.clerk(), nil, "Accept", "text/html").wants(http.StatusOK)
-		for _, link := range []string{`<a href="https://leginfo.legislature.ca.gov/`, `<a href="/api/v1/rulebooks/us-ca#makeup">`} {
+		for _, link := range []string{`<a href="https://leginfo.legislature.ca.gov/`, `<a href="/rulebooks/us-ca#makeup">`} {
 			if !strings.Contains(string(paper.body), link) {
 				t.Errorf("%s is not on the statement", link)
 			}

@@ -153,7 +153,7 @@ func myWeek(rq *request) (*reply, error) {
 			return nil
 		}
 		book, err := localbooks.BookOf(tx, rq.Books, week.Statement.Rulebook)
-		week.Statement.Cite(book)
+		week.Statement.Cite(book, documents.RulebookPath)
 		return err
 	})
 	if err != nil {

@@ -149,7 +149,7 @@ func (rq *request) statement(worker *uuid.UUID) (*reply, error) {
 
 func showSheet(s *payrun.Sheet, book *rulebook.Book, c *text.Catalogue) wholeStatement {
 	statement := documents.StatementJSON(&s.Figures, c)
-	statement.Cite(book)
+	statement.Cite(book, documents.RulebookPath)
 	return wholeStatement{
 		ID:      s.Row.ID,
 		Run:     runInBrief{s.Run.ID, s.Run.Number, s.Run.Kind, s.Run.State, s.Run.WeekStart, s.Run.Payday},

@@ -5,13 +5,16 @@ import (
 	"palmero/payroll/rulebook"
 )
 
-// RulebookPath is where the server shows a rulebook, by its key.
-const RulebookPath = "/api/v1/rulebooks/"
+// Where the server shows a rulebook, by its key: as the API answers, and on a page to read for whoever has signed in.
+const (
+	RulebookPath = "/api/v1/rulebooks/"
+	RulebookPage = "/rulebooks/"
+)
 
 // Provision says where to read about the provision that a line or a note rests on.
 type Provision struct {
 	Link  string // to its text; "" where no rulebook names the provision
-	Entry string // to what the rulebook makes of it, on the server's own page; "" likewise
+	Entry string // what the rulebook makes of it: a book's key and the parameter, as in "us-ca#makeup"; "" likewise
 }
 
 // provisionOf finds the provision of a section in a book or those that it adds to. One that the week itself gave is in none.
@@ -23,7 +26,7 @@ func provisionOf(book *rulebook.Book, code, section string) Provision {
 	if !ok {
 		return Provision{}
 	}
-	return Provision{source.Link, RulebookPath + entryOf(book, key, code)}
+	return Provision{source.Link, entryOf(book, key, code)}
 }
 
 // entryOf is the parameter that lines or notes of a code come from, as a path to it; the book with the provision where they come from none.
@@ -42,16 +45,28 @@ func entryOf(book *rulebook.Book, key, code string) string {
 	return key
 }
 
-// Cite adds to each line and note of a statement where its provision can be read, by the book that the statement was made under.
-func (s *Statement) Cite(book *rulebook.Book) {
+// Cite adds to each line and note of a statement where its provision can be read, by the book that the statement was made under and by
+// where books are shown, RulebookPath or RulebookPage.
+func (s *Statement) Cite(book *rulebook.Book, shown string) {
 	for i := range s.Lines {
 		l := &s.Lines[i]
 		p := provisionOf(book, string(l.Code), l.Authority)
-		l.AuthorityLink, l.RulebookEntry = p.Link, p.Entry
+		l.AuthorityLink, l.RulebookEntry = p.Link, p.entryAt(shown)
 	}
 	for i := range s.Notes {
 		n := &s.Notes[i]
 		p := provisionOf(book, n.Code, n.Authority)
-		n.AuthorityLink, n.RulebookEntry = p.Link, p.Entry
+		n.AuthorityLink, n.RulebookEntry = p.Link, p.entryAt(shown)
 	}
 }
+
+// entryAt is the address of the entry where books are shown; "" where there is none.
+func (p Provision) entryAt(shown string) string {
+	if p.Entry == "" {
+		return ""
+	}
+	return shown + p.Entry
+}
+
+// Page is the address of the entry on the page to read; "" where there is none.
+func (p Provision) Page() string { return p.entryAt(RulebookPage) }

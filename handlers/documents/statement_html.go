@@ -116,9 +116,10 @@ func StatementBody(w io.Writer, sheet StatementSheet, c *text.Catalogue) error {
 	return statementTemplate.ExecuteTemplate(w, "body", statementPage{Catalogue: c, StatementSheet: sheet})
 }
 
-// LinesHTML writes a statement's lines and totals alone, as a table: each line with how it came about and the provision that it rests on.
-func LinesHTML(w io.Writer, s *payroll.Statement, c *text.Catalogue) error {
-	return statementTemplate.ExecuteTemplate(w, "lines", statementPage{Catalogue: c, StatementSheet: StatementSheet{Statement: s}})
+// LinesHTML writes a statement's lines and totals alone, as a table: each line with how it came about and the provision that it rests on, with where to
+// read it by the book, or its name alone where that is nil.
+func LinesHTML(w io.Writer, s *payroll.Statement, book *rulebook.Book, c *text.Catalogue) error {
+	return statementTemplate.ExecuteTemplate(w, "lines", statementPage{Catalogue: c, StatementSheet: StatementSheet{Statement: s, Book: book}})
 }
 
 // statementPage is what the template sees.

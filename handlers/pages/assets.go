@@ -14,6 +14,7 @@ import (
 
 	"palmero/handlers/documents"
 	"palmero/handlers/look"
+	"palmero/handlers/rulebooks"
 )
 
 //go:embed assets
@@ -47,8 +48,8 @@ func readAssets() (*assets, error) {
 		if err != nil {
 			return nil, err
 		}
-		if e.Name() == "style.css" { // one style sheet for everything: the colours, the statement's, the pages'
-			content = []byte(look.Palette + documents.StatementStyle() + string(content))
+		if e.Name() == "style.css" { // one style sheet for everything: the colours, the statement's, the rulebook's, the pages'
+			content = []byte(look.Palette + documents.StatementStyle() + rulebooks.Style() + string(content))
 		}
 		if err := a.add(e.Name(), content); err != nil {
 			return nil, err

@@ -20,6 +20,7 @@ var allowed = map[string]string{
 	"POST /my/counts/{id}":    "wl",
 	"GET /my/statements":      "wl",
 	"GET /my/statements/{id}": "wl",
+	"GET /rulebooks/{key}":    "wlcsa",
 	"GET /account":            "wlcsa",
 	"POST /account/language":  "wlcsa",
 	"POST /account/secret":    "wlcsa",

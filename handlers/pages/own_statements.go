@@ -7,7 +7,9 @@ import (
 
 	"palmero/handlers/documents"
 	"palmero/models"
+	"palmero/models/localbooks"
 	"palmero/models/payrun"
+	"palmero/payroll/rulebook"
 )
 
 func ownStatementPages() []Page {
@@ -60,21 +62,25 @@ func showOwnStatement(v *visit) (*answer, error) {
 		return nil, err
 	}
 	var sheet *payrun.Sheet
+	var book *rulebook.Book
 	err = v.view(func(tx *models.Tx) (err error) {
-		sheet, err = payrun.ReadStatement(tx, id, v.caller.Worker)
+		if sheet, err = payrun.ReadStatement(tx, id, v.caller.Worker); err == nil {
+			book, err = localbooks.BookOf(tx, v.Books, sheet.Figures.Rulebook)
+		}
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return v.showStatement(sheet)
+	page, err := v.statementOf(sheet, book)
+	return show("statement", page), err
 }
 
-// showStatement shows a statement within the page, in the reader's language.
-func (v *visit) showStatement(sheet *payrun.Sheet) (*answer, error) {
+// statementOf is a statement to stand within the page, in the reader's language, its provisions by a book.
+func (v *visit) statementOf(kept *payrun.Sheet, book *rulebook.Book) (statementPage, error) {
+	sheet := documents.SheetOf(kept)
+	sheet.Book = book
 	var b bytes.Buffer
-	if err := documents.StatementBody(&b, documents.SheetOf(sheet), v.catalogue()); err != nil {
-		return nil, err
-	}
-	return show("statement", statementPage{sheet.Heading, sheet.Row.WeekStart, sheet.Row.VoidedAt != nil, template.HTML(b.String())}), nil
+	err := documents.StatementBody(&b, sheet, v.catalogue())
+	return statementPage{kept.Heading, kept.Row.WeekStart, kept.Row.VoidedAt != nil, template.HTML(b.String())}, err
 }

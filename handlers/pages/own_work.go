@@ -11,9 +11,11 @@ import (
 	"palmero/handlers/documents"
 	"palmero/models"
 	"palmero/models/intake"
+	"palmero/models/localbooks"
 	"palmero/models/payrun"
 	"palmero/payroll"
 	"palmero/payroll/dated"
+	"palmero/payroll/rulebook"
 )
 
 // ownWorkPages show people their own work and pay: whose it is comes from the account and from nowhere else.
@@ -184,8 +186,11 @@ type toldProblem struct {
 
 func showOwnPay(v *visit) (*answer, error) {
 	var pay ownPay
+	var book *rulebook.Book
 	err := v.view(func(tx *models.Tx) (err error) {
-		pay.ownWeek, err = v.readOwnWeek(tx, v.day("week"))
+		if pay.ownWeek, err = v.readOwnWeek(tx, v.day("week")); err == nil && pay.So.Statement != nil {
+			book, err = localbooks.BookOf(tx, v.Books, pay.So.Statement.Rulebook)
+		}
 		return err
 	})
 	if err != nil {
@@ -194,7 +199,7 @@ func showOwnPay(v *visit) (*answer, error) {
 	pay.Problems = v.tellProblems(pay.So.Problems)
 	if pay.So.Statement != nil {
 		var b bytes.Buffer
-		if err := documents.LinesHTML(&b, pay.So.Statement, v.catalogue()); err != nil {
+		if err := documents.LinesHTML(&b, pay.So.Statement, book, v.catalogue()); err != nil {
 			return nil, err
 		}
 		pay.Lines = template.HTML(b.String())
@@ -210,7 +215,7 @@ func (v *visit) tellProblems(problems []payrun.Problem) []toldProblem {
 		if p.Kind == payrun.Note {
 			kind = "plain"
 		}
-		told[i] = toldProblem{p.Date, Mark{kind, v.say(p.Code, p.Terms)}}
+		told[i] = toldProblem{p.Date, Mark{kind, documents.ProblemText(&p, v.catalogue())}}
 	}
 	return told
 }

@@ -1,8 +1,6 @@
 package pages
 
 import (
-	"bytes"
-	"html/template"
 	"slices"
 
 	"github.com/google/uuid"
@@ -74,13 +72,9 @@ func sheetPageWith(v *visit, f *Form) (*answer, error) {
 		return nil, err
 	}
 	page.explain(v, book)
-	sheet := documents.SheetOf(page.Sheet)
-	sheet.Book = book
-	var b bytes.Buffer
-	if err := documents.StatementBody(&b, sheet, v.catalogue()); err != nil {
+	if page.statementPage, err = v.statementOf(page.Sheet, book); err != nil {
 		return nil, err
 	}
-	page.statementPage = statementPage{page.Sheet.Heading, page.Sheet.Row.WeekStart, page.Sheet.Row.VoidedAt != nil, template.HTML(b.String())}
 	page.Clerk, page.Methods = v.caller.Role == models.RoleClerk, v.methods()
 	if f == nil {
 		f = newForm(map[string]string{paidOn: page.Sheet.Run.Payday.String(), paidBy: "check"})
@@ -94,7 +88,7 @@ func (p *sheetPage) explain(v *visit, book *rulebook.Book) {
 		p.Kind = string(kind)
 	}
 	figures := documents.StatementJSON(&p.Sheet.Figures, v.catalogue())
-	figures.Cite(book)
+	figures.Cite(book, documents.RulebookPage)
 	for _, l := range figures.Lines {
 		if p.Kind == "" || string(payrun.PayKindOf(payroll.Code(l.Code))) == p.Kind {
 			p.Why = append(p.Why, l)

@@ -57,6 +57,7 @@ var looking = map[string]func(t *testing.T, s *site){
 	"language":                   switchLanguages,
 	"secret":                     changeSecret,
 	"no such page":               lookForNothing,
+	"provisions":                 followProvisions,
 	"languages never mix":        readAtOnce,
 }
 
@@ -272,7 +273,7 @@ func (p *page) leads(to string) *page {
 var link = regexp.MustCompile(`href="([^"]+)"`)
 
 // source is a link to where a provision can be read, the one thing that leads away from here.
-var source = regexp.MustCompile(`<a class="source" rel="noreferrer" href="https?://[^"]+">`)
+var source = regexp.MustCompile(`<a (?:class="source" rel="noreferrer" )?href="https?://[^"]+"(?: rel="noreferrer")?>`)
 
 // links are the addresses that the page leads to on this site.
 func (p *page) links() (all []string) {

@@ -24,6 +24,9 @@ var source string
 
 var pageTemplate = template.Must(template.New("rulebook").Parse(source))
 
+// Style is a style sheet for what PageBody writes, within an element of the class "book"; the colours are those of package look.
+func Style() string { return ownStyle }
+
 // Policy is a Content-Security-Policy under which the page shows as it should: its own style and nothing else.
 func Policy() string {
 	sum := sha256.Sum256([]byte(style))
@@ -44,6 +47,11 @@ type page struct {
 // its sources, the coverage register and what is not modelled.
 func Page(w io.Writer, books *rulebook.Library, b *rulebook.Book, on dated.Date, c *text.Catalogue) error {
 	return pageTemplate.Execute(w, page{speaker{c}, books, b, b.ParentKey(), on, template.CSS(style)})
+}
+
+// PageBody writes what Page has in its body, to stand on a page with others of its kind.
+func PageBody(w io.Writer, books *rulebook.Library, b *rulebook.Book, on dated.Date, c *text.Catalogue) error {
+	return pageTemplate.ExecuteTemplate(w, "book", page{Books: books, Book: b, Parent: b.ParentKey(), On: on, speaker: speaker{c}})
 }
 
 // T says one of the page's own labels.
