@@ -40,6 +40,8 @@ type StatementSheet struct {
 	Days []DetailRow
 
 	Book *rulebook.Book // by which its provisions can be looked up; nil: they are named only
+
+	Among bool // whether it stands among others on a page, whose first heading is none of theirs
 }
 
 // SickLeave is what the paper tells of sick leave after the week.

@@ -93,8 +93,8 @@ func onlyCrew(crews []listedCrew, number string) []listedCrew {
 	return crews[:1]
 }
 
-// statementsOnPaper is how many statements a page to print has.
-const statementsOnPaper = 10
+// statementsOnPaper is how many statements a page to print has, so that it stays light.
+const statementsOnPaper = 5
 
 // printPage are statements one after the other, each on a sheet of its own.
 type printPage struct {
@@ -122,7 +122,9 @@ func printStatements(v *visit) (*answer, error) {
 	}
 	for _, sheet := range sheets {
 		var b bytes.Buffer
-		if err := documents.StatementBody(&b, documents.SheetOf(sheet), v.catalogue()); err != nil {
+		one := documents.SheetOf(sheet)
+		one.Among = true
+		if err := documents.StatementBody(&b, one, v.catalogue()); err != nil {
 			return nil, err
 		}
 		page.Bodies = append(page.Bodies, template.HTML(b.String()))
