@@ -111,7 +111,8 @@ func TestFromCrewSheetToStatement(t *testing.T) {
 	worker := c.person(t, origin, "ines", "es", phone)
 	worker.visit("/my/statements")
 	worker.click("main table tbody tr th a")
-	worker.says("64")
+	worker.says("polinización")
+	worker.says("racimos ×")
 	worker.accessible()
 }
 
@@ -156,4 +157,45 @@ func (p *person) settleEntry(run string) {
 	p.fill("#reason", "Said the lead: forgot to stop the time")
 	p.press(p.say("page.pay.end_do", nil))
 	p.press(p.say("page.pay.redraft_do", nil))
+}
+
+// A stopping defect: the ladder goes out of service, the climb is stopped, nobody of the crew may go up any more, and the bunches of the day are paid as before, to the word.
+func TestStoppedClimbIsPaid(t *testing.T) {
+	_, origin := newSeason(t)
+	c := newChromium(t)
+	worker := c.person(t, origin, "ines", "es", phone)
+	before := worker.payOfWeek("2026-03-01")
+	if !strings.Contains(before, "racimos") {
+		t.Errorf("no bunches are paid in the week:\n%s", before)
+	}
+	officer := c.person(t, origin, "oscar", "en", phone)
+	officer.visit("/clearance")
+	officer.says(officer.say("page.clearance.some", payroll.Terms{"cleared": 7, "all": 8}))
+
+	officer.visit("/equipment")
+	officer.follow("T-1")
+	officer.fill("#note", "A rung is cracked")
+	officer.press(officer.say("page.equipment.out_do", nil))
+	officer.says(officer.say("page.equipment.out_of_service", nil))
+	officer.visit("/clearance")
+	officer.says(officer.say("page.clearance.some", payroll.Terms{"cleared": 0, "all": 8}))
+
+	officer.visit("/stops/new")
+	officer.choose("#crew_id", "Sur")
+	officer.fill("#reason", "The ladder has a cracked rung")
+	officer.press(officer.say("page.stop.do", nil))
+	officer.visit("/clearance")
+	officer.says("Sur")
+
+	if after := worker.payOfWeek("2026-03-01"); after != before {
+		t.Errorf("the pay was\n%s\nand is\n%s", before, after)
+	}
+}
+
+// payOfWeek is what the page of the pay so far says of a week.
+func (p *person) payOfWeek(start string) string {
+	p.Helper()
+	p.visit("/my/pay?week=" + start)
+	p.says("$")
+	return got(p.window, chromedp.Text(chromedp.CSS("main")))
 }
