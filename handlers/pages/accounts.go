@@ -69,6 +69,9 @@ func (v *visit) roleOptions() []Option {
 // accountContent reads an account from its form.
 func accountContent(tx *models.Tx, f *Form) (models.AccountContent, error) {
 	c := models.AccountContent{Name: f.Value("name"), SignInName: f.Name("sign_in_name"), Role: models.Role(f.Value("role")), Language: f.Value("language"), Suspended: f.Value("suspended") != ""}
+	if c.Role == "" {
+		f.fault("role", "fault.empty", nil)
+	}
 	number := f.Whole("worker_id")
 	if err := f.Faulty(); err != nil || number == 0 {
 		return c, err

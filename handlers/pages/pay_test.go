@@ -177,7 +177,7 @@ func TestPayAndPaper(t *testing.T) {
 		_, table, _ := strings.Cut(hazel.get(run).body, "<tbody>")
 		ids := statementLink.FindAllStringSubmatch(table, -1)
 		first, second := ids[0][1], ids[1][1]
-		hazel.get(first+"?kind=hours").says("By the hour: why it is so much", "Provision: Cal. Lab. Code", "/api/v1/rulebooks/us-ca")
+		hazel.get(first+"?kind=hours").says("By the hour: why it is so much", "Provision: Cal. Lab. Code", "/rulebooks/us-ca#")
 
 		hazel.post(second+"/void", url.Values{"reason": {""}}).wants(http.StatusUnprocessableEntity).says(`href="#reason"`)
 		hazel.post(second+"/void", url.Values{"reason": {"Another address"}}).leads(second + "?done=void")

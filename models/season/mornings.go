@@ -73,7 +73,7 @@ func (s *seeding) prepare(m *morning) error {
 	for _, way := range s.waysOf(m) {
 		list, err := s.fill(m, way, nil)
 		if err == nil && m.day == s.HotDay.Day && way == "attached_ladder" {
-			list, err = s.findBadChain(m, list)
+			err = s.findBadChain(m, list)
 		} else if err == nil {
 			err = s.accept(list)
 		}
@@ -153,16 +153,17 @@ func (s *seeding) fill(m *morning, way string, found []models.ItemAnswer, supers
 }
 
 // findBadChain is the lead's second look: the chain of a ladder is worn through. That ladder is out of service from then on, and the crew goes up without it by a new list.
-func (s *seeding) findBadChain(m *morning, first uuid.UUID) (uuid.UUID, error) {
+func (s *seeding) findBadChain(m *morning, first uuid.UUID) error {
 	const code = "L-23"
 	bad, err := s.fill(m, "attached_ladder", []models.ItemAnswer{
 		{Item: "chain", Answer: "defect", EquipmentID: ref(s.piece(code)), Note: "Un eslabón de la cadena está gastado casi hasta la mitad"},
 	}, first)
 	if err != nil {
-		return bad, err
+		return err
 	}
 	s.stopped = append(s.stopped, code)
-	return s.fill(m, "attached_ladder", nil, bad)
+	_, err = s.fill(m, "attached_ladder", nil, bad)
+	return err
 }
 
 // accept is the officer's word on a list in which nothing was found.
