@@ -35,6 +35,8 @@ func dayPages() []Page {
 		{Method: "POST", Path: "/day/checklist", Roles: leads, handle: fillList},
 		{Method: "GET", Path: "/day/palms", Roles: leads, handle: showCrewPalms},
 		{Method: "POST", Path: "/day/palms", Roles: leads, handle: leadAvoidsPalm},
+		{Method: "GET", Path: "/day/gear", Roles: leads, handle: showCrewGear},
+		{Method: "POST", Path: "/day/gear", Roles: leads, handle: changeGear},
 		{Method: "GET", Path: "/day/send", Roles: leads, handle: showSending},
 		{Method: "POST", Path: "/day/send", Roles: leads, handle: sendDay},
 	})

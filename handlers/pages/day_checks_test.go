@@ -20,7 +20,7 @@ func TestPagesOfABegunDayAreChecked(t *testing.T) {
 		for _, width := range []int64{phone, desktop} {
 			w := c.window(t, origin, language, width)
 			w.signIn("ramiro", season.Secret)
-			for _, path := range []string{"/day", "/day/roll", "/day/time", "/day/counts", "/day/lots", "/day/climb", "/day/checklist?way=climb", "/day/palms", "/day/send"} {
+			for _, path := range []string{"/day", "/day/roll", "/day/time", "/day/counts", "/day/lots", "/day/climb", "/day/checklist?way=climb", "/day/palms", "/day/gear", "/day/send"} {
 				html[path+" in "+language] = []byte(b.get(path).body)
 				w.visit(path)
 				w.accessible()

@@ -12,7 +12,7 @@ import (
 )
 
 func init() {
-	for _, path := range []string{"", "/roll", "/time", "/counts", "/lots", "/send", "/climb", "/checklist", "/palms"} {
+	for _, path := range []string{"", "/roll", "/time", "/counts", "/lots", "/send", "/climb", "/checklist", "/palms", "/gear"} {
 		allowed["GET /day"+path], allowed["POST /day"+path] = "l", "l"
 	}
 }
@@ -206,5 +206,51 @@ func TestCrewGoesUp(t *testing.T) {
 		b.post("/day/palms", word)
 		word.Set("reason", "nonsense")
 		b.post("/day/palms", word).wants(http.StatusUnprocessableEntity)
+	})
+}
+
+// Gear goes to those who are ticked, once however often the form is sent; a worker takes it by name, and it comes back with a reason.
+func TestCrewGear(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		b := s.as("ramiro", "en").speak("en")
+		first := b.get("/day/gear").says("What the crew holds")
+		ines := first.choice("Inés Barraza")
+		kind := regexp.MustCompile(`(?s)<select id="gear_kind_id".*?<option value="([0-9a-f-]{36})"`).FindStringSubmatch(first.body)[1]
+		hand := first.dayForm("do", "hand", "gear_kind_id", kind, "quantity", "7", "condition", "good")
+		b.post("/day/gear", hand).wants(http.StatusUnprocessableEntity).says(`href="#who"`, `value="7"`)
+		hand.Add("who", ines)
+		hand.Set("quantity", "x")
+		b.post("/day/gear", hand).wants(http.StatusUnprocessableEntity).says(`href="#quantity"`)
+		hand.Set("quantity", "0")
+		b.post("/day/gear", hand).wants(http.StatusUnprocessableEntity).says(`href="#quantity"`)
+		hand.Set("quantity", "7")
+		for range 2 {
+			b.post("/day/gear", hand).leads("/day/gear?done=gear_hand")
+		}
+		given := b.get("/day/gear?done=gear_hand").says("recorded in their hands", "not acknowledged yet")
+		if n := strings.Count(given.body, `data-label="How many">7<`); n != 1 {
+			t.Errorf("%d lines for gear that was handed out once", n)
+		}
+		issue := regexp.MustCompile(`(?s)<select id="issue".*?<option value="([0-9a-f-]{36})"`).FindStringSubmatch(given.body)[1]
+		took := given.dayForm("do", "acknowledge", "issue", issue)
+		b.post("/day/gear", took).wants(http.StatusUnprocessableEntity).says(`href="#typed_name"`)
+		took.Set("typed_name", "Inés <Barraza>")
+		for range 2 {
+			b.post("/day/gear", took).leads("/day/gear?done=gear_acknowledge")
+		}
+		back := b.get("/day/gear").dayForm("do", "back", "back", issue, "reason", "lost", "restock", "yes")
+		b.post("/day/gear", back).wants(http.StatusUnprocessableEntity).says(`href="#restock"`)
+		back.Set("reason", "other")
+		b.post("/day/gear", back).wants(http.StatusUnprocessableEntity).says(`href="#note"`)
+		back.Set("note", "A goat ate it")
+		for range 2 {
+			b.post("/day/gear", back).leads("/day/gear?done=gear_back")
+		}
+		again := b.get("/day/gear").hides(`data-label="How many">7<`)
+		b.post("/day/gear", again.dayForm("do", "back", "back", issue, "reason", "worn")).wants(http.StatusConflict)
+		b.post("/day/gear", again.dayForm("do", "back", "back", models.NewID().String(), "reason", "worn")).wants(http.StatusNotFound)
+		b.post("/day/gear", again.dayForm("do", "nonsense")).wants(http.StatusNotFound)
+		gudelia := s.as("gudelia", "en").speak("en")
+		gudelia.post("/day/gear", gudelia.get("/day/gear").dayForm("do", "back", "back", issue, "reason", "worn")).wants(http.StatusNotFound)
 	})
 }
