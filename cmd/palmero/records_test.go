@@ -133,7 +133,14 @@ func TestRestoreIntoPostgreSQL(t *testing.T) {
 func TestRetentionReport(t *testing.T) {
 	database, _ := seasonDatabase(t)
 	said := says(t, done, "retention", "media-tarde", database)
-	requireSays(t, said, "media-tarde", "PROVISION", "29 CFR 500.80", "Cal. Bus. & Prof. Code 17208", "time entries", "No record may be deleted before 2030-02-08")
+	requireSays(t, said, "media-tarde", "PROVISION", "29 CFR 500.80", "Cal. Bus. & Prof. Code 17208", "time entries",
+		"29 CFR 1904.33", "incidents", "No record may be deleted before 2030-12-31: the longest period is 5 years from the year's end (29 CFR 1904.33)")
+	said = says(t, done, "retention", "media-tarde", "--language", "es", database)
+	requireSays(t, said, "DISPOSICIÓN", "capacitación: herramientas de mano", "lecturas de calor", "Ningún registro se puede borrar antes del 2030-12-31: el plazo más largo es de 5 años desde el fin del año")
+	for _, key := range regexp.MustCompile(`retention\.[a-z_.]+`).FindAllString(said, -1) {
+		t.Errorf("%s has no text", key)
+	}
+	requireSays(t, says(t, misuse, "retention", "--language", "fr", database), `"fr" is not one of en, es`)
 }
 
 func TestRecordsCommandsRefuseTheirUse(t *testing.T) {
