@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"fmt"
+
 	"palmero/models"
 )
 
@@ -25,6 +27,8 @@ func home(v *visit) (*answer, error) {
 		return payHome(v)
 	case models.RoleAdministrator:
 		return ownerHome(v)
+	case models.RoleSafetyOfficer:
+		return officerHome(v)
 	}
-	return show("home", nil), nil
+	return nil, fmt.Errorf("the role %s has no first page", v.caller.Role)
 }

@@ -2,6 +2,7 @@ package payrun
 
 import (
 	"encoding/json"
+	"math"
 	"strings"
 	"time"
 
@@ -412,4 +413,14 @@ func SickEntries(tx *models.Tx, worker uuid.UUID, p models.Page) ([]SickEntry, e
 		return nil, err
 	}
 	return models.List[SickEntry](tx, p, models.Equal("worker_id", worker))
+}
+
+// LatestSickEntries lists a worker's ledger from the latest entry back, at most limit: all of it, or with before those that came before the entry of that number.
+func LatestSickEntries(tx *models.Tx, worker uuid.UUID, before int64, limit int) ([]SickEntry, error) {
+	if before <= 0 {
+		before = math.MaxInt64
+	}
+	var entries []SickEntry
+	err := tx.DB().Where("worker_id = ? AND entry_no < ?", worker, before).Order("entry_no DESC").Limit(limit).Find(&entries).Error
+	return entries, err
 }
