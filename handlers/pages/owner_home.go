@@ -13,7 +13,7 @@ import (
 )
 
 // ownerPages are those for whoever sets up the farm and answers for it.
-func ownerPages() []Page { return slices.Concat(progressPages(), accountsPages()) }
+func ownerPages() []Page { return slices.Concat(progressPages(), ratesPages(), accountsPages()) }
 
 // ownerFirst is the first page of an administrator.
 type ownerFirst struct {

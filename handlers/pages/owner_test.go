@@ -13,6 +13,9 @@ func init() {
 	maps.Copy(allowed, map[string]string{
 		"GET /progress":            "ca",
 		"GET /progress/weeks":      "ca",
+		"GET /rates":               "ca",
+		"POST /rates":              "ca",
+		"POST /rates/hourly":       "ca",
 		"GET /accounts":            "ca",
 		"POST /accounts":           "ca",
 		"GET /accounts/{id}":       "ca",
