@@ -54,15 +54,15 @@ var head = regexp.MustCompile(`seal \d+ of .*: ([0-9a-f]{64})`)
 
 func TestVerifyBackupRestore(t *testing.T) {
 	database, file := seasonDatabase(t)
-	requireSays(t, says(t, done, "verify", database), "media-tarde: 0 entries under 0 seals", "not sealed yet: 163 entries since")
+	requireSays(t, says(t, done, "verify", database), "media-tarde: 0 entries under 0 seals", "not sealed yet: 496 entries since")
 	archive := filepath.Join(t.TempDir(), "farm.zip")
-	requireSays(t, says(t, done, "backup", archive, database), archive+" holds ", " rows of 1 employer", "SHA-256 ", "163 audit entries under 1 seal, 0 not sealed yet")
+	requireSays(t, says(t, done, "backup", archive, database), archive+" holds ", " rows of 1 employer", "SHA-256 ", "496 audit entries under 1 seal, 0 not sealed yet")
 	requireSays(t, says(t, failed, "backup", archive, database), "is there already")
 	if info, err := os.Stat(archive); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("%v, %v", info, err)
 	}
 	said := says(t, done, "verify", "media-tarde", database)
-	requireSays(t, said, "163 entries under 1 seal, all as sealed")
+	requireSays(t, said, "496 entries under 1 seal, all as sealed")
 	hash := head.FindStringSubmatch(said)[1]
 	requireSays(t, says(t, done, "verify", "--head", hash, database), "the head "+hash+" stands as seal 1")
 	requireSays(t, says(t, failed, "verify", "--head="+hash[1:], database), "No chain that holds passes through")
@@ -123,7 +123,7 @@ func TestRestoreIntoPostgreSQL(t *testing.T) {
 	serving, owner := "--database="+server.DSN("palmero", "grove_office"), "--owner-database="+server.DSN("palmero", "grove_owner")
 	requireSays(t, says(t, failed, "restore", archive, serving), "permission denied")
 	requireSays(t, says(t, done, "restore", archive, serving, owner), "restored what stood at", "the role grove_office may serve")
-	requireSays(t, says(t, done, "verify", serving), "163 entries under 1 seal, all as sealed")
+	requireSays(t, says(t, done, "verify", serving), "496 entries under 1 seal, all as sealed")
 	requireServes(t, "serve", serving)
 	again := archive + ".again"
 	says(t, done, "backup", again, serving)
