@@ -14,7 +14,7 @@ import (
 // accountsPages open accounts, suspend them, and hand out codes; who may do which for whom, package access says.
 func accountsPages() []Page {
 	return []Page{
-		{Method: "GET", Path: "/accounts", Roles: office, Nav: "page.nav.accounts", handle: func(v *visit) (*answer, error) { return accountsPage(v, nil) }},
+		{Method: "GET", Path: "/accounts", Roles: office, Nav: "page.nav.accounts", Under: "/set-up", handle: func(v *visit) (*answer, error) { return accountsPage(v, nil) }},
 		{Method: "POST", Path: "/accounts", Roles: office, handle: openAccount},
 		{Method: "GET", Path: "/accounts/{id}", Roles: office, handle: func(v *visit) (*answer, error) { return oneAccountPage(v, nil) }},
 		{Method: "POST", Path: "/accounts/{id}", Roles: office, handle: changeAccount},

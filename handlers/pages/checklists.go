@@ -13,7 +13,7 @@ import (
 // checklistPages show the lists that leads filled in before a climb, and take the officer's word on them.
 func checklistPages() []Page {
 	return []Page{
-		{Method: "GET", Path: "/checklists", Roles: guards, Nav: "page.nav.checklists", handle: showChecklists},
+		{Method: "GET", Path: "/checklists", Roles: guards, Nav: "page.nav.checklists", Under: "/safety", handle: showChecklists},
 		{Method: "GET", Path: "/checklists/{id}", Roles: guards, handle: showChecklist},
 		{Method: "POST", Path: "/checklists/{id}", Roles: officer, handle: reviewChecklist},
 	}

@@ -17,7 +17,7 @@ import (
 // clearancePages say who may go up and who not, and take the officer's word on work that nobody was cleared for.
 func clearancePages() []Page {
 	return []Page{
-		{Method: "GET", Path: "/clearance", Roles: guards, Nav: "page.nav.clearance", handle: showClearance},
+		{Method: "GET", Path: "/clearance", Roles: guards, Nav: "page.nav.clearance", Under: "/safety", handle: showClearance},
 		{Method: "GET", Path: "/clearance/{id}", Roles: guards, handle: showCrewClearance},
 		{Method: "GET", Path: "/uncleared-work", Roles: guards, handle: showUncleared},
 		{Method: "GET", Path: "/uncleared-work/{id}", Roles: guards, handle: showUnclearedDay},

@@ -17,7 +17,7 @@ import (
 // incidentPages show what happened to people, what has to be told by when, and the log.
 func incidentPages() []Page {
 	return []Page{
-		{Method: "GET", Path: "/incidents", Roles: guards, Nav: "page.nav.incidents", handle: showIncidents},
+		{Method: "GET", Path: "/incidents", Roles: guards, Nav: "page.nav.incidents", Under: "/safety", handle: showIncidents},
 		{Method: "GET", Path: "/incidents/new", Roles: guards, handle: showNewIncident},
 		{Method: "POST", Path: "/incidents/new", Roles: guards, handle: reportIncident},
 		{Method: "GET", Path: "/injury-log", Roles: guards, handle: showInjuryLog},

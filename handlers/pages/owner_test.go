@@ -14,6 +14,8 @@ func init() {
 		"GET /progress":            "ca",
 		"GET /progress/weeks":      "ca",
 		"GET /rates":               "ca",
+		"GET /safety":              "a",
+		"GET /set-up":              "ca",
 		"POST /rates":              "ca",
 		"POST /rates/hourly":       "ca",
 		"GET /accounts":            "ca",

@@ -90,7 +90,7 @@ func (v *visit) frame(a *answer) *frame {
 	f.Others = slices.DeleteFunc(text.Languages(), func(l string) bool { return l == lang })
 	if v.caller != nil {
 		for _, p := range navigation(v.caller.Role) {
-			f.Nav = append(f.Nav, navItem{p.Path, p.Nav, p.Path == v.page.Path || p.Path != "/" && strings.HasPrefix(v.page.Path, p.Path+"/")})
+			f.Nav = append(f.Nav, navItem{p.Path, p.Nav, p.leadsTo(v.page, v.caller.Role)})
 		}
 	}
 	if key := "page.done." + v.gin.Query("done"); v.catalogue().Has(key) && (a.form == nil || a.form.Problem == "") {

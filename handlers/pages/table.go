@@ -12,7 +12,8 @@ type Page struct {
 	Path   string        // in the trade's words, parameters in braces: /my/statements/{id}
 	Open   bool          // whether it is for whoever is not signed in
 	Roles  []models.Role // who may; nobody else may
-	Nav    string        // where the page stands in the navigation: the key of its name there; "": nowhere
+	Nav    string        // the key of its name in the navigation; "": it stands nowhere in it
+	Under  string        // the path of the hub that lists it, for whoever may see that hub, in place of the navigation
 
 	handle handler
 }
@@ -22,7 +23,7 @@ type handler func(v *visit) (*answer, error)
 
 // Pages lists all pages. Those of one concern are listed at the top of its file; the navigation keeps their order.
 func Pages() []Page {
-	return slices.Concat(homePages(), dayPages(), safetyPages(), ownWorkPages(), ownStatementPages(), ownLeavePages(), ownSafetyPages(), payPages(), payProblemPages(), payStatementPages(), rulebookPages(), payPaymentPages(), payPaperPages(), correctionPages(), ownerPages(), accountPages(), signInPages())
+	return slices.Concat(homePages(), hubPages(), dayPages(), safetyPages(), ownWorkPages(), ownStatementPages(), ownLeavePages(), ownSafetyPages(), payPages(), payProblemPages(), payStatementPages(), rulebookPages(), payPaymentPages(), payPaperPages(), correctionPages(), ownerPages(), accountPages(), signInPages())
 }
 
 // Who may do what. There is no shorthand for everything: a role that is not named is refused.
@@ -31,9 +32,13 @@ var (
 	hands    = []models.Role{models.RoleWorker, models.RoleCrewLead} // those whose own work is recorded
 	office   = []models.Role{models.RoleClerk, models.RoleAdministrator}
 	clerks   = []models.Role{models.RoleClerk}
+	owners   = []models.Role{models.RoleAdministrator}
 )
 
-// navigation lists the pages that a role finds in the navigation.
+// navigation lists the pages that a role finds in the navigation: what a hub lists for that role is found there.
 func navigation(role models.Role) []Page {
-	return slices.DeleteFunc(Pages(), func(p Page) bool { return p.Nav == "" || !slices.Contains(p.Roles, role) })
+	hubs := hubsOf(role)
+	return slices.DeleteFunc(Pages(), func(p Page) bool {
+		return p.Nav == "" || !slices.Contains(p.Roles, role) || slices.Contains(hubs, p.Under)
+	})
 }

@@ -16,7 +16,7 @@ import (
 // trainingPages show whose training ends, and sign a whole crew off at once.
 func trainingPages() []Page {
 	return []Page{
-		{Method: "GET", Path: "/training", Roles: guards, Nav: "page.nav.training", handle: showTraining},
+		{Method: "GET", Path: "/training", Roles: guards, Nav: "page.nav.training", Under: "/safety", handle: showTraining},
 		{Method: "GET", Path: "/training/meeting", Roles: officer, handle: showMeeting},
 		{Method: "POST", Path: "/training/meeting", Roles: officer, handle: holdMeeting},
 		{Method: "GET", Path: "/training/workers/{id}", Roles: guards, handle: showWorkerTraining},
