@@ -19,7 +19,8 @@ func importRoutes() []Route {
 	return []Route{
 		{Method: "POST", Path: importsPath, Roles: clerks, Query: []string{"kind", "reference", "dry_run", "accept", "on_match", "new_workers"}, Status: http.StatusOK, handle: postImport},
 		{Method: "GET", Path: mappingsPath, Roles: clerks, Status: http.StatusOK, handle: listMappings},
-		{Method: "PUT", Path: mappingsPath, Roles: clerks, Status: http.StatusOK, handle: taking(putMapping)},
+		{Method: "GET", Path: mappingsPath + "/{kind}", Roles: clerks, Status: http.StatusOK, handle: getMapping},
+		{Method: "PUT", Path: mappingsPath + "/{kind}", Roles: clerks, Status: http.StatusOK, handle: putMapping},
 	}
 }
 
@@ -116,7 +117,7 @@ func (rq *request) file() ([]byte, error) {
 }
 
 type mappingList struct {
-	Items []imports.Mapping `json:"items"`
+	Items []imports.KeptMapping `json:"items"`
 }
 
 func listMappings(rq *request) (*reply, error) {
@@ -131,15 +132,61 @@ func listMappings(rq *request) (*reply, error) {
 	return plain(list), nil
 }
 
-// putMapping keeps a mapping. It needs no version: it is of its kind alone, sent whole, and wrong only until the next dry run.
-func putMapping(rq *request, in imports.Mapping) (*reply, error) {
-	var kept *imports.Mapping
-	err := rq.in(func(tx *models.Tx) (err error) {
-		kept, err = imports.Remember(tx, in)
+// mappingKind is the kind of file in the path. What is no kind names nothing.
+func (rq *request) mappingKind() (imports.Kind, error) {
+	kind := imports.Kind(rq.gin.Param("kind"))
+	if !slices.Contains(imports.Kinds, kind) {
+		return "", errNotFound
+	}
+	return kind, nil
+}
+
+// getMapping answers how files of a kind are read. Where nothing is remembered that is an empty mapping, whose version is 0.
+func getMapping(rq *request) (*reply, error) {
+	kind, err := rq.mappingKind()
+	if err != nil {
+		return nil, err
+	}
+	var kept *imports.KeptMapping
+	err = rq.view(func(tx *models.Tx) (err error) {
+		kept, err = imports.MappingOf(tx, kind)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return plain(kept), nil
+	return mappingReply(kept), nil
+}
+
+func putMapping(rq *request) (*reply, error) {
+	kind, err := rq.mappingKind()
+	if err != nil {
+		return nil, err
+	}
+	version, err := rq.ifMatch()
+	if err != nil {
+		return nil, err
+	}
+	in := imports.Mapping{}
+	if err := rq.decode(&in); err != nil {
+		return nil, err
+	}
+	if in.Kind != "" && in.Kind != kind {
+		return nil, models.FaultAt("/kind", "fault.not_one_of", payroll.Terms{"value": string(in.Kind), "allowed": []string{string(kind)}})
+	}
+	in.Kind = kind
+	var kept *imports.KeptMapping
+	err = rq.in(func(tx *models.Tx) (err error) {
+		kept, err = imports.UpdateMapping(tx, version, in)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return mappingReply(kept), nil
+}
+
+// mappingReply names the version even where it is 0: it is what a first mapping is made from.
+func mappingReply(kept *imports.KeptMapping) *reply {
+	return &reply{body: kept, header: http.Header{"Etag": {etag(kept.Version)}}}
 }

@@ -20,9 +20,10 @@ const workbookType = "application/vnd.openxmlformats-officedocument.spreadsheetm
 // What the matrix and the description are to know of imports.
 func init() {
 	maps.Copy(allowed, map[string]string{
-		"POST /api/v1/imports":        "c",
-		"GET /api/v1/import-mappings": "c",
-		"PUT /api/v1/import-mappings": "c",
+		"POST /api/v1/imports":               "c",
+		"GET /api/v1/import-mappings":        "c",
+		"GET /api/v1/import-mappings/{kind}": "c",
+		"PUT /api/v1/import-mappings/{kind}": "c",
 	})
 	openapi3filter.RegisterBodyDecoder(workbookType, func(body io.Reader, _ http.Header, _ *openapi3.SchemaRef, _ openapi3filter.EncodingFn) (any, error) {
 		b, err := io.ReadAll(body)
@@ -39,10 +40,8 @@ func TestImports(t *testing.T) {
 			r.Helper()
 			return r.do("POST", importPath+query, r.clerk(), body, "Content-Type", "text/csv")
 		}
-		r.do("PUT", mappingsPath, r.clerk(), object{"kind": "crew-sheets", "columns": object{"wrong": "x"}, "date_order": "sideways"}).
-			wantsFaults(http.StatusUnprocessableEntity, "/columns/wrong", "/date_order")
-		mapping := object{"kind": "crew-sheets", "values": object{"operation": object{"Pol.": "pollination"}}}
-		r.do("PUT", mappingsPath, r.clerk(), mapping).wants(http.StatusOK)
+		mapping := object{"values": object{"operation": object{"Pol.": "pollination"}}}
+		r.do("PUT", mappingsPath+"/crew-sheets", r.clerk(), mapping, "If-Match", `"0"`).wants(http.StatusOK)
 		if got := r.do("GET", mappingsPath, r.clerk(), nil).wants(http.StatusOK).object()["items"].([]any); len(got) != 1 {
 			r.Errorf("%v", got)
 		}
@@ -63,6 +62,36 @@ func TestImports(t *testing.T) {
 		if got := r.do("POST", again+"&on_match=skip", r.clerk(), good, "Content-Type", "text/csv").wants(http.StatusOK).object(); got["skipped"] != 1.0 {
 			r.Errorf("%v", got)
 		}
+	})
+}
+
+// A mapping is changed from the version that was read, the first one from version 0.
+func TestImportMappings(t *testing.T) {
+	each(t, func(r *rig) {
+		path := mappingsPath + "/crew-sheets"
+		put := func(version string, mapping object) *answer {
+			r.Helper()
+			return r.do("PUT", path, r.clerk(), mapping, "If-Match", version)
+		}
+		versioned := func(a *answer, version string) {
+			r.Helper()
+			if got := a.wants(http.StatusOK).header.Get("ETag"); got != version {
+				r.Errorf("ETag %s, not %s", got, version)
+			}
+		}
+		versioned(r.do("GET", path, r.clerk(), nil), `"0"`)
+		put(`"0"`, object{"columns": object{"wrong": "x"}, "date_order": "sideways"}).wantsFaults(http.StatusUnprocessableEntity, "/columns/wrong", "/date_order")
+		put(`"0"`, object{"kind": "workers"}).wantsFaults(http.StatusUnprocessableEntity, "/kind")
+		versioned(put(`"0"`, object{"date_order": "dmy"}), `"1"`)
+		put(`"0"`, object{"date_order": "mdy"}).wantsKey(http.StatusPreconditionFailed, "problem.stale_version")
+		r.do("PUT", path, r.clerk(), object{"date_order": "mdy"}).wants(http.StatusPreconditionRequired)
+		versioned(put(`"1"`, object{"date_order": "dmy"}), `"1"`)
+		versioned(put(`"1"`, object{"date_order": "mdy"}), `"2"`)
+		got := r.do("GET", path, r.clerk(), nil)
+		if versioned(got, `"2"`); got.object()["date_order"] != "mdy" || got.object()["version"] != 2.0 {
+			r.Errorf("%v", got.object())
+		}
+		r.do("GET", mappingsPath+"/ladders", r.clerk(), nil).wants(http.StatusNotFound)
 	})
 }
 

@@ -29,7 +29,7 @@ var Kinds = []Kind{CrewSheets, Workers, Blocks, PieceRates, HourlyRates}
 
 // Mapping says how an employer's files of one kind are to be read.
 type Mapping struct {
-	Kind        Kind              `json:"kind"`
+	Kind        Kind              `json:"kind,omitempty"`
 	Columns     map[string]string `json:"columns,omitempty"`      // the column's heading by field, where the heading is none of the usual ones
 	DateOrder   string            `json:"date_order,omitempty"`   // of dates such as 3/4/2026: "mdy", "dmy" or "ymd"
 	DecimalMark string            `json:"decimal_mark,omitempty"` // "." or ","
@@ -94,46 +94,81 @@ func kindNames() []string {
 	return names
 }
 
-// keptMapping is a mapping as it is kept: the last one of its kind.
-type keptMapping struct {
+// KeptMapping is the mapping of a kind as it stands, with its version: 0 and empty where none is remembered.
+type KeptMapping struct {
+	Mapping
+	Version   int64      `json:"version"`
+	UpdatedAt *time.Time `json:"updated_at,omitempty"`
+}
+
+// mappingRow is a mapping as it is kept: the last one of its kind.
+type mappingRow struct {
 	EmployerID uuid.UUID `gorm:"primaryKey"`
 	Kind       Kind      `gorm:"primaryKey"`
 	Mapping    models.Document
+	Version    int64
 	UpdatedAt  time.Time
 	UpdatedBy  uuid.UUID
 }
 
 // TableName tells gorm the table.
-func (keptMapping) TableName() string { return "import_mappings" }
+func (mappingRow) TableName() string { return "import_mappings" }
+
+func (r *mappingRow) read(kind Kind) (*KeptMapping, error) {
+	kept := &KeptMapping{Mapping: Mapping{Kind: kind}}
+	if r.Version == 0 {
+		return kept, nil
+	}
+	kept.Version, kept.UpdatedAt = r.Version, &r.UpdatedAt
+	return kept, json.Unmarshal(r.Mapping, &kept.Mapping)
+}
 
 // Mappings returns an employer's remembered mappings, in the order of their kinds.
-func Mappings(tx *models.Tx) ([]Mapping, error) {
-	var rows []keptMapping
+func Mappings(tx *models.Tx) ([]KeptMapping, error) {
+	var rows []mappingRow
 	if err := tx.DB().Order("kind").Find(&rows).Error; err != nil {
 		return nil, err
 	}
-	all := make([]Mapping, len(rows))
+	all := make([]KeptMapping, len(rows))
 	for i, r := range rows {
-		if err := json.Unmarshal(r.Mapping, &all[i]); err != nil {
+		kept, err := r.read(r.Kind)
+		if err != nil {
 			return nil, err
 		}
+		all[i] = *kept
 	}
 	return all, nil
 }
 
-// remembered returns the mapping of a kind; an empty one where none is remembered.
-func remembered(tx *models.Tx, kind Kind) (Mapping, error) {
-	m := Mapping{Kind: kind}
-	var row keptMapping
-	err := tx.DB().Where("kind = ?", kind).Limit(1).Find(&row).Error
-	if err == nil && row.EmployerID != uuid.Nil {
-		err = json.Unmarshal(row.Mapping, &m)
+// MappingOf returns the mapping of a kind; an empty one of version 0 where none is remembered.
+func MappingOf(tx *models.Tx, kind Kind) (*KeptMapping, error) {
+	var row mappingRow
+	if err := tx.DB().Where("kind = ?", kind).Limit(1).Find(&row).Error; err != nil {
+		return nil, err
 	}
-	return m, err
+	return row.read(kind)
 }
 
-// Remember keeps a mapping in place of the one of its kind.
-func Remember(tx *models.Tx, m Mapping) (*Mapping, error) {
+// UpdateMapping replaces the mapping of a kind, provided that the version read is still the one that stands: 0 where none was remembered.
+func UpdateMapping(tx *models.Tx, version int64, m Mapping) (*KeptMapping, error) {
+	return m.keep(tx, &version)
+}
+
+// remember keeps a mapping in place of whichever one of its kind stands.
+func (m Mapping) remember(tx *models.Tx) error {
+	_, err := m.keep(tx, nil)
+	return err
+}
+
+// keep replaces the mapping of a kind; of a certain version where one is named. What says the same again changes nothing.
+func (m Mapping) keep(tx *models.Tx, version *int64) (*KeptMapping, error) {
+	var row mappingRow
+	if err := tx.Locking().Where("kind = ?", m.Kind).Limit(1).Find(&row).Error; err != nil {
+		return nil, err
+	}
+	if version != nil && *version != row.Version {
+		return nil, &models.Error{Kind: models.Stale, Key: "problem.stale_version"}
+	}
 	faults, err := m.check(tx)
 	if err == nil {
 		err = models.Faulty(faults)
@@ -145,26 +180,21 @@ func Remember(tx *models.Tx, m Mapping) (*Mapping, error) {
 	if err != nil {
 		return nil, err
 	}
-	var row keptMapping
-	if err := tx.Locking().Where("kind = ?", m.Kind).Limit(1).Find(&row).Error; err != nil {
-		return nil, err
-	}
 	before := row.Mapping
 	if string(before) == string(document) {
-		return &m, nil
+		return row.read(m.Kind)
 	}
-	isNew := row.EmployerID == uuid.Nil
-	row.Kind, row.Mapping, row.UpdatedAt, row.UpdatedBy = m.Kind, document, tx.Now, tx.Actor
-	if isNew {
+	row.Kind, row.Mapping, row.Version, row.UpdatedAt, row.UpdatedBy = m.Kind, document, row.Version+1, tx.Now, tx.Actor
+	if row.Version == 1 {
 		err = tx.DB().Create(&row).Error
 	} else {
-		err = tx.DB().Model(&keptMapping{}).Where("kind = ?", m.Kind).
-			Updates(map[string]any{"mapping": row.Mapping, "updated_at": row.UpdatedAt, "updated_by": row.UpdatedBy}).Error
+		err = tx.DB().Select("mapping", "version", "updated_at", "updated_by").Where("kind = ?", m.Kind).Updates(&row).Error
 	}
 	if err != nil {
 		return nil, err
 	}
-	return &m, tx.Audit(models.Audit{Action: "map", SubjectKind: "import_mappings", SubjectID: derived(tx.Employer, "mapping", string(m.Kind)), Before: before, After: m})
+	kept := &KeptMapping{m, row.Version, &row.UpdatedAt}
+	return kept, tx.Audit(models.Audit{Action: "map", SubjectKind: "import_mappings", SubjectID: derived(tx.Employer, "mapping", string(m.Kind)), Before: before, After: kept})
 }
 
 // derived makes an identifier that follows from its parts: version 5 of RFC 9562, within the employer.

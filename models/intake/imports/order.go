@@ -138,9 +138,9 @@ func Run(ctx context.Context, store *models.Store, scope models.Scope, o Order) 
 			return errUndo
 		}
 		if o.Mapping != nil {
-			_, err = Remember(tx, j.mapping)
+			return j.mapping.remember(tx)
 		}
-		return err
+		return nil
 	})
 	if err != nil && !errors.Is(err, errUndo) {
 		return nil, err
@@ -160,8 +160,11 @@ func unpack(ctx context.Context, store *models.Store, scope models.Scope, o Orde
 	m := Mapping{}
 	if o.Mapping != nil {
 		m = *o.Mapping
-	} else if err := store.View(ctx, scope, func(tx *models.Tx) (err error) {
-		m, err = remembered(tx, o.Kind)
+	} else if err := store.View(ctx, scope, func(tx *models.Tx) error {
+		kept, err := MappingOf(tx, o.Kind)
+		if err == nil {
+			m = kept.Mapping
+		}
 		return err
 	}); err != nil {
 		return f, err
@@ -205,7 +208,11 @@ func begin(tx *models.Tx, o Order, f file) (*job, error) {
 
 func mappingOf(tx *models.Tx, o Order) (Mapping, error) {
 	if o.Mapping == nil {
-		return remembered(tx, o.Kind)
+		kept, err := MappingOf(tx, o.Kind)
+		if err != nil {
+			return Mapping{}, err
+		}
+		return kept.Mapping, nil
 	}
 	m := *o.Mapping
 	m.Kind = o.Kind

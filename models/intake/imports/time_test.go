@@ -50,7 +50,7 @@ func TestMappingsAreTheEmployersOwn(t *testing.T) {
 	databases.Each(t, now, func(t *testing.T, store *models.Store) {
 		f := newFarm(t, store)
 		f.in(func(tx *models.Tx) error {
-			_, err := imports.Remember(tx, imports.Mapping{Kind: imports.Workers, DateOrder: "dmy"})
+			_, err := imports.UpdateMapping(tx, 0, imports.Mapping{Kind: imports.Workers, DateOrder: "dmy"})
 			return err
 		})
 		other := models.Scope{Employer: models.NewID()}
