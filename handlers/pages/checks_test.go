@@ -52,14 +52,15 @@ func TestPagesAreChecked(t *testing.T) {
 				html[fmt.Sprintf("%s of %s in %s", path, account, language)] = []byte(b.get(path).body)
 			}
 			t.Run(account+" "+language, func(t *testing.T) {
-				for _, width := range []int64{phone, desktop} {
-					w := c.window(t, origin, language, width)
-					w.signIn(account, season.Secret)
-					for _, path := range paths {
-						w.visit(path)
+				w := c.window(t, origin, language, desktop)
+				w.signIn(account, season.Secret)
+				for _, path := range paths {
+					w.visit(path)
+					w.light()
+					for _, width := range []int64{phone, desktop} {
+						w.do(chromedp.EmulateViewport(width, 800))
 						w.accessible()
 						w.fits()
-						w.light()
 					}
 				}
 			})

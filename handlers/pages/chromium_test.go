@@ -196,7 +196,9 @@ type violation struct {
 // accessible has axe-core look at the page that is shown, for everything it knows of WCAG 2.2 A and AA and of good practice.
 func (w *window) accessible() {
 	w.Helper()
-	got(w, chromedp.Evaluate[bool](w.axe+"; true"))
+	if !got(w, chromedp.Evaluate[bool](`"axe" in window`)) {
+		got(w, chromedp.Evaluate[bool](w.axe+"; true"))
+	}
 	found := got(w, chromedp.Evaluate[[]violation](
 		`axe.run(document, {resultTypes: ["violations"], runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then(r => r.violations)`,
 		chromedp.EvalAwaitPromise))
