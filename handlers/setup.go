@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/localbooks"
 	"palmero/payroll"
 )
 
@@ -47,19 +48,12 @@ func setupRoutes() []Route {
 }
 
 // checkRulebook wants a garden's rulebook to be one that there is, the employer's own included.
-func checkRulebook(rq *request, g models.GardenContent) ([]payroll.Fault, error) {
-	key := strings.TrimSpace(g.Rulebook)
-	if _, ok := rq.Books.Book(key); ok || key == "" {
-		return nil, nil
-	}
-	law, err := rq.law()
-	if err != nil {
-		return nil, err
-	}
-	if _, ok := law.Book(key); ok {
-		return nil, nil
-	}
-	return []payroll.Fault{{Pointer: "/rulebook", Key: "fault.not_one_of", Terms: payroll.Terms{"value": key, "allowed": law.Keys()}}}, nil
+func checkRulebook(rq *request, g models.GardenContent) (faults []payroll.Fault, err error) {
+	err = rq.view(func(tx *models.Tx) (err error) {
+		faults, err = localbooks.Named(tx, rq.Books, "/rulebook", strings.TrimSpace(g.Rulebook))
+		return err
+	})
+	return faults, err
 }
 
 // workerInBrief is as much of a worker as those need who work beside them.

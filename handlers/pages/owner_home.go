@@ -13,7 +13,9 @@ import (
 )
 
 // ownerPages are those for whoever sets up the farm and answers for it.
-func ownerPages() []Page { return slices.Concat(progressPages(), ratesPages(), accountsPages()) }
+func ownerPages() []Page {
+	return slices.Concat(progressPages(), gardenPages(), ratesPages(), accountsPages())
+}
 
 // ownerFirst is the first page of an administrator.
 type ownerFirst struct {
@@ -98,10 +100,10 @@ func (v *visit) setUpNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
 		return nil, err
 	}
 	if blocks == 0 {
-		return []Need{v.need("look", "no_blocks", nil, "", "set_up")}, nil
+		return []Need{v.need("look", "no_blocks", nil, "/gardens", "set_up")}, nil
 	}
 	if err := tx.DB().Model(&models.Block{}).Where("bunches_per_palm = 0").Count(&lacking).Error; err != nil || lacking == 0 {
 		return nil, err
 	}
-	return []Need{v.need("plain", "blocks_lack", payroll.Terms{"count": int(lacking)}, "", "set_up")}, nil
+	return []Need{v.need("plain", "blocks_lack", payroll.Terms{"count": int(lacking)}, "/gardens", "set_up")}, nil
 }

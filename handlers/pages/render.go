@@ -108,6 +108,7 @@ func functions(c *text.Catalogue, a *assets) template.FuncMap {
 		"iso":       func(d any) string { return dateOf(d).String() },
 		"hours":     func(m payroll.Minutes) string { return c.Value(m) + " h" },
 		"moment":    func(t time.Time, zone *time.Location) string { return c.Moment(t.In(zone)) },
+		"feet":      func(cm int64) string { return c.Value(feetOf(cm)) },
 		"count":     func(n any, unit string) string { return c.Count(piecesOf(n), unit) },
 		"quantity":  c.Quantity,
 		"operation": c.Operation,
