@@ -33,7 +33,7 @@ func init() {
 func lookAtProgress(t *testing.T, s *site) {
 	b := s.as("abril", "en").speak("en")
 	b.get("/progress").says("Progress in 2026", `role="img"`, "<desc", "pollination", "A-4", "Compare with last season")
-	b.get("/progress?operation=de-thorning&season=2026").says("De-thorning"[1:], "118")
+	b.get("/progress?operation=de-thorning&season=2026").says("De-thorning"[1:], "272 palms", "98%")
 	b.get("/progress?season=1999").says("Progress in 1999", "No work is recorded")
 	b.get("/progress?season=soon&operation=%3Cscript%3E").says("Progress in 2026").hides("<script>")
 	b.get("/progress/weeks").says("2026 against 2025", `role="img"`)

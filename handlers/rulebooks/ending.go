@@ -20,8 +20,9 @@ func Ending(books *rulebook.Library, key string, on, through dated.Date, c *text
 	}
 	s := speaker{c}
 	var ends []End
-	for _, ch := range governing(books, b).Compare(on, through) {
-		if ch.Before != nil && ch.After == nil {
+	law := governing(books, b)
+	for _, ch := range law.Compare(on, through) {
+		if ch.Before != nil && ch.After == nil && !followed(law, ch.Parameter, through) {
 			title := ch.Parameter.Book
 			if of, ok := books.Book(title); ok {
 				title = s.Title(of)
@@ -30,4 +31,19 @@ func Ending(books *rulebook.Library, key string, on, through dated.Date, c *text
 		}
 	}
 	return ends
+}
+
+// followed tells whether a book that is nearer in a chain than the one of a parameter says something of it on a day.
+func followed(law *rulebook.Book, p *dated.Series[dated.Figure], day dated.Date) bool {
+	for _, b := range law.Chain() {
+		if b.Key() == p.Book {
+			break
+		}
+		if nearer, ok := b.Parameter(p.Name); ok {
+			if _, err := nearer.On(day); err == nil {
+				return true
+			}
+		}
+	}
+	return false
 }
