@@ -18,6 +18,9 @@ type Need struct {
 	Path, Verb string // Verb is said already; Path "" where there is nothing to go to
 }
 
+// daysBack is of how many days a first page tells what came in: a week, so that a crew whose sheet is missing shows before it is paid.
+const daysBack = 7
+
 // home is the first page of a role: what needs its people now.
 func home(v *visit) (*answer, error) {
 	switch v.caller.Role {

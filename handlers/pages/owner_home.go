@@ -8,6 +8,7 @@ import (
 	"palmero/models/access"
 	"palmero/models/localbooks"
 	"palmero/models/payrun"
+	"palmero/models/progress"
 	"palmero/payroll"
 	"palmero/payroll/dated"
 )
@@ -19,8 +20,9 @@ func ownerPages() []Page {
 
 // ownerFirst is the first page of an administrator.
 type ownerFirst struct {
-	Needs []Need
-	Today dated.Date
+	Needs  []Need
+	Today  dated.Date
+	Lately []progress.Workday
 }
 
 // endingWithin is how many days ahead the end of a value of the law is told.
@@ -39,7 +41,8 @@ func ownerHome(v *visit) (*answer, error) {
 			}
 			first.Needs = append(first.Needs, some...)
 		}
-		return nil
+		first.Lately, err = progress.Lately(tx, first.Today, daysBack)
+		return err
 	})
 	if err != nil {
 		return nil, err

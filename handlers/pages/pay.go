@@ -8,6 +8,7 @@ import (
 
 	"palmero/models"
 	"palmero/models/payrun"
+	"palmero/models/progress"
 	"palmero/payroll"
 	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
@@ -64,17 +65,29 @@ func payPageWith(v *visit, f *Form) (*answer, error) {
 	return show("pay", page).with(f), nil
 }
 
-// payHome is the clerk's first page: what waits.
+// payFirst is the clerk's first page: what waits, and what came in.
+type payFirst struct {
+	Needs  []Need
+	Lately []progress.Workday
+}
+
 func payHome(v *visit) (*answer, error) {
-	var needs []Need
+	var first payFirst
 	err := v.view(func(tx *models.Tx) (err error) {
-		needs, _, err = v.payNeeds(tx)
+		if first.Needs, _, err = v.payNeeds(tx); err != nil {
+			return err
+		}
+		today, err := payrun.Today(tx)
+		if err != nil {
+			return err
+		}
+		first.Lately, err = progress.Lately(tx, today, daysBack)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return show("pay_home", needs), nil
+	return show("pay_home", first), nil
 }
 
 // number is a whole number in the query, and 0 where there is none.
