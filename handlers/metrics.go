@@ -14,7 +14,7 @@ type storeMetrics struct{ store *models.Store }
 var (
 	commandsMetric = prometheus.NewDesc("palmero_commands_total", "Commands kept, by what they did and to what.", []string{"action", "subject"}, nil)
 	secondsMetric  = prometheus.NewDesc("palmero_command_seconds_total", "Time that kept commands took, from the first statement to the commit.", []string{"action", "subject"}, nil)
-	sealingMetric  = prometheus.NewDesc("palmero_seal_age_seconds", "Time since this server last sealed the audit entries; absent until it has.", nil, nil)
+	sealingMetric  = prometheus.NewDesc("palmero_seal_age_seconds", "Time since this server last sealed the audit entries; until it has, since it began.", nil, nil)
 	poolMetric     = prometheus.NewDesc("palmero_database_connections", "Connections to the database.", []string{"state"}, nil)
 	waitMetric     = prometheus.NewDesc("palmero_database_wait_seconds_total", "Time that requests waited for a connection to the database.", nil, nil)
 
@@ -55,9 +55,7 @@ func (m *storeMetrics) Collect(out chan<- prometheus.Metric) {
 	gauge := func(d *prometheus.Desc, n float64, labels ...string) {
 		out <- prometheus.MustNewConstMetric(d, prometheus.GaugeValue, n, labels...)
 	}
-	if at := m.store.LastSealed(); !at.IsZero() {
-		gauge(sealingMetric, m.store.Now().Sub(at).Seconds())
-	}
+	gauge(sealingMetric, m.store.SealAge().Seconds())
 	pool := m.store.Pool()
 	gauge(poolMetric, float64(pool.InUse), "in_use")
 	gauge(poolMetric, float64(pool.Idle), "idle")

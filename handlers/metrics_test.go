@@ -12,9 +12,10 @@ func TestMetricsTellOfTheStore(t *testing.T) {
 		sheet, _ := r.drafted()
 		r.do("POST", sheetsPath, r.lead(), sheet).wants(http.StatusOK)
 		r.do("POST", "/api/v1/sign-in", nil, object{"employer": "tres-pozos", "account": "clerk", "secret": "not this one"}).wants(http.StatusUnauthorized)
+		r.wait(30e9)
 		before := string(r.do("GET", "/metrics", nil, nil).wants(http.StatusOK).body)
-		if strings.Contains(before, "palmero_seal_age_seconds ") {
-			t.Error("it tells of seals that there are not")
+		if !strings.Contains(before, "palmero_seal_age_seconds 30\n") {
+			t.Errorf("before the first seal it does not tell how long nothing has been sealed:\n%s", before)
 		}
 		if _, err := r.store.SealAll(r.Context()); err != nil {
 			t.Fatal(err)

@@ -53,6 +53,15 @@ func (s *Store) LastSealed() time.Time {
 	return s.counts.sealed
 }
 
+// SealAge is how long ago this store last sealed all that it could; until it has, how long it has been open.
+func (s *Store) SealAge() time.Duration {
+	at := s.LastSealed()
+	if at.IsZero() {
+		at = s.opened
+	}
+	return s.now().Sub(at)
+}
+
 func (c *counts) sealing(at time.Time) {
 	c.mu.Lock()
 	defer c.mu.Unlock()

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"math"
@@ -19,6 +20,7 @@ import (
 	sqlitedialect "github.com/libtnb/sqlite"
 	"gorm.io/driver/postgres"
 	"gorm.io/gorm"
+	"gorm.io/gorm/logger"
 	"modernc.org/sqlite"
 	sqlitecode "modernc.org/sqlite/lib"
 
@@ -156,6 +158,63 @@ func openSQLite(dsn string, connections int, config *gorm.Config) (*gorm.DB, err
 	return db, nil
 }
 
+// copySQLite copies the database, as it stands at this moment, into a file of SQLite's own for temporary things, which is gone once the copy is dropped. Others write meanwhile.
+func (s *Store) copySQLite(ctx context.Context) (db *gorm.DB, drop func() error, err error) {
+	pool, err := s.read.DB()
+	if err != nil {
+		return nil, nil, err
+	}
+	conn, err := pool.Conn(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer func() { err = errors.Join(err, conn.Close()) }()
+	var whole aloneConn
+	if err = conn.Raw(func(c any) (err error) {
+		whole.Conn, err = backUp(c)
+		return err
+	}); err != nil {
+		return nil, nil, fmt.Errorf("copy the database: %w", err)
+	}
+	alone := sql.OpenDB(whole)
+	alone.SetMaxOpenConns(1)
+	db, err = gorm.Open(&sqlitedialect.Dialector{Conn: alone}, &gorm.Config{Logger: logger.Discard, SkipDefaultTransaction: true, NowFunc: s.write.NowFunc})
+	if err == nil {
+		err = errors.Join(guard(db, s.owned), s.watchStatements(db))
+	}
+	if err != nil {
+		return nil, nil, errors.Join(err, alone.Close())
+	}
+	return db, alone.Close, nil
+}
+
+// backUp copies what a connection reads into a database without a name.
+func backUp(c any) (driver.Conn, error) {
+	from, ok := c.(interface {
+		NewBackup(to string) (*sqlite.Backup, error)
+	})
+	if !ok {
+		return nil, fmt.Errorf("%T makes no copies", c)
+	}
+	backup, err := from.NewBackup(Target{Dialect: migrations.SQLite}.sqliteDSN("immediate", false))
+	if err != nil {
+		return nil, err
+	}
+	if _, err := backup.Step(-1); err != nil {
+		return nil, errors.Join(err, backup.Finish())
+	}
+	return backup.Commit()
+}
+
+// aloneConn is a connection that there is one of.
+type aloneConn struct{ driver.Conn }
+
+// Connect returns it.
+func (c aloneConn) Connect(context.Context) (driver.Conn, error) { return c.Conn, nil }
+
+// Driver is SQLite's, through which no second one of it can be had.
+func (c aloneConn) Driver() driver.Driver { return &sqlite.Driver{} }
+
 // checkServingRole refuses a PostgreSQL role for which row-level security would not hold.
 func checkServingRole(ctx context.Context, db *sql.DB) error {
 	var role string
@@ -248,7 +307,7 @@ func minutesOf(dialect migrations.Dialect) string {
 	return "coalesce(minutes, (CAST(strftime('%s', ended_at) AS integer) - CAST(strftime('%s', started_at) AS integer)) / 60)"
 }
 
-// violation is a database's refusal by a constraint.
+// violation is a database's refusal: by a constraint, or because it took too long (PostgreSQL's statement_timeout) or another program wrote for too long (SQLite).
 type violation int
 
 const (
@@ -258,6 +317,8 @@ const (
 	failedCheck
 	overlap
 	appendOnly
+	tooSlow
+	locked
 )
 
 // violationOf reads a driver's error: what was violated, and for a duplicate or a missing reference the column, where the driver tells.
@@ -278,6 +339,8 @@ func violationOf(err error) (violation, string) {
 			return overlap, ""
 		case "23000":
 			return appendOnly, ""
+		case "57014":
+			return tooSlow, ""
 		}
 		return noViolation, ""
 	}
@@ -298,6 +361,9 @@ func violationOf(err error) (violation, string) {
 				return overlap, ""
 			}
 			return appendOnly, ""
+		}
+		if lite.Code()&0xff == sqlitecode.SQLITE_BUSY { // the low byte is the error, the others say more of it
+			return locked, ""
 		}
 	}
 	return noViolation, ""
@@ -354,6 +420,10 @@ func translate(err error) error {
 		return &Error{Kind: Conflict, Key: "problem.overlap", Cause: err}
 	case appendOnly:
 		return &Error{Kind: Conflict, Key: "problem.append_only", Cause: err}
+	case tooSlow:
+		return &Error{Kind: Busy, Key: "problem.too_slow", Cause: err}
+	case locked:
+		return &Error{Kind: Busy, Key: "problem.locked", Cause: err}
 	}
 	return err
 }

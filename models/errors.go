@@ -19,6 +19,7 @@ const (
 	Forbidden                 // this account may not
 	Refused                   // signing in failed
 	TooMany                   // too many attempts; later
+	Busy                      // the database took too long, or others kept it waiting; nothing was kept
 )
 
 // Error is what the program can explain to its user: a kind, a message key with its terms, and for Invalid each fault.

@@ -95,6 +95,9 @@ func TestKeptCommandsAreCounted(t *testing.T) {
 		if !store.LastSealed().IsZero() {
 			t.Error("it says that it sealed")
 		}
+		if age := store.SealAge(); age != 0 {
+			t.Errorf("before the first seal its age is %v", age)
+		}
 		if _, err := store.SealAll(t.Context()); err != nil || !store.LastSealed().Equal(noon) {
 			t.Errorf("sealed at %v, %v", store.LastSealed(), err)
 		}

@@ -24,6 +24,7 @@ type Store struct {
 	dialect     migrations.Dialect
 	write, read *gorm.DB
 	now         func() time.Time
+	opened      time.Time
 	owned       map[string]bool // the tables whose rows belong to an employer
 	counts      counts
 	slow        SlowStatements
@@ -56,7 +57,7 @@ func Open(ctx context.Context, target Target, o Options) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open the database: %w", err)
 	}
-	s := &Store{dialect: target.Dialect, write: write, read: read, now: o.Now, slow: o.Slow}
+	s := &Store{dialect: target.Dialect, write: write, read: read, now: o.Now, opened: o.Now(), slow: o.Slow}
 	if err := s.check(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -145,6 +146,38 @@ func (s *Store) In(ctx context.Context, scope Scope, fn func(*Tx) error) error {
 		if err = s.enter(ctx, s.write, scope, nil, fn); !crossed(err) {
 			return err
 		}
+	}
+	return err
+}
+
+// errTried undoes what was only tried.
+var errTried = errors.New("only tried")
+
+// Try runs fn in a transaction that may write, and undoes all of it at the end. On SQLite, where one transaction that writes keeps all others waiting, fn works on
+// a copy of the database, so that nobody waits for it; what others write meanwhile it does not see.
+func (s *Store) Try(ctx context.Context, scope Scope, fn func(*Tx) error) (err error) {
+	db := s.write
+	if s.dialect == migrations.SQLite {
+		copied, drop, err := s.copySQLite(ctx)
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, drop()) }()
+		db = copied
+	}
+	for range attempts {
+		err = s.enter(ctx, db, scope, nil, func(tx *Tx) error {
+			if err := fn(tx); err != nil {
+				return err
+			}
+			return errTried
+		})
+		if !crossed(err) {
+			break
+		}
+	}
+	if errors.Is(err, errTried) {
+		return nil
 	}
 	return err
 }

@@ -38,6 +38,7 @@ var kinds = map[models.Kind]Failure{
 	models.Forbidden: {Status: http.StatusForbidden, Kind: "forbidden"},
 	models.Refused:   {Status: http.StatusUnauthorized, Kind: "refused"},
 	models.TooMany:   {Status: http.StatusTooManyRequests, Kind: "too_many"},
+	models.Busy:      {Status: http.StatusServiceUnavailable, Kind: "unavailable"},
 }
 
 // protocol are the problems of a request's form, by status.

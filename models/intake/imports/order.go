@@ -118,14 +118,18 @@ const longestReference = 100
 // Run takes in a file, in one transaction: all of it or, where problems are found, nothing; with GoodLines the rows without one. The error is
 // a *models.Error where the order or the file as a whole is wrong. A file whose rows have problems is no error: the report tells them.
 //
-// The file is unpacked before the transaction begins: on SQLite nobody else writes while it runs.
+// The file is unpacked before the transaction begins: on SQLite nobody else writes while it runs. A dry run only tries, which keeps nobody waiting.
 func Run(ctx context.Context, store *models.Store, scope models.Scope, o Order) (*Report, error) {
 	unpacked, err := unpack(ctx, store, scope, o)
 	if err != nil {
 		return nil, err
 	}
+	run := store.In
+	if o.DryRun {
+		run = store.Try
+	}
 	var report *Report
-	err = store.In(ctx, scope, func(tx *models.Tx) error {
+	err = run(ctx, scope, func(tx *models.Tx) error {
 		j, err := begin(tx, o, unpacked)
 		if err != nil {
 			return err
@@ -134,10 +138,10 @@ func Run(ctx context.Context, store *models.Store, scope models.Scope, o Order) 
 			return err
 		}
 		report = j.report
-		if report.Stored = !o.DryRun && (len(report.Problems) == 0 || o.Accept == intake.GoodLines && !j.broken); !report.Stored {
+		if report.Stored = !o.DryRun && (len(report.Problems) == 0 || o.Accept == intake.GoodLines && !j.broken); !report.Stored && !o.DryRun {
 			return errUndo
 		}
-		if o.Mapping != nil {
+		if report.Stored && o.Mapping != nil {
 			return j.mapping.remember(tx)
 		}
 		return nil
