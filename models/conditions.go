@@ -21,6 +21,9 @@ func Equal(column string, value any) Condition { return Where(column+" = ?", val
 // OneOf keeps the records whose column holds one of some identifiers.
 func OneOf(column string, ids []uuid.UUID) Condition { return Where(column+" IN ?", ids) }
 
+// CodedAs keeps the equipment that is called by one of some codes in capitals.
+func CodedAs(codes []string) Condition { return Where("upper(code) IN ?", codes) }
+
 // WorkedFrom keeps what was recorded for a workday or a later one.
 func WorkedFrom(day dated.Date) Condition { return Where("workday >= ?", Day(day)) }
 

@@ -1,10 +1,8 @@
 package pages
 
 import (
-	"cmp"
 	"slices"
 	"strconv"
-	"time"
 
 	"github.com/google/uuid"
 
@@ -37,8 +35,8 @@ type incidentsPage struct {
 // toldDeadline is a deadline in words, with how long is left.
 type toldDeadline struct {
 	injuries.Deadline
-	Mark Mark
-	Left string
+	Mark       Mark
+	Left, Verb string
 }
 
 // shownCase is a case in a line. Of a privacy case the name is left out.
@@ -79,6 +77,9 @@ func showIncidents(v *visit) (*answer, error) {
 func (v *visit) tellDeadline(d injuries.Deadline) toldDeadline {
 	const hour, day = 60, 24 * 60
 	told := toldDeadline{Deadline: d, Mark: Mark{"look", v.say("deadline."+d.Code, payroll.Terms{"number": d.Number, "year": d.Year})}}
+	if told.Verb = v.say("page.case.do_report", nil); d.Code == "record_case" {
+		told.Verb = v.say("page.case.decide", nil)
+	}
 	switch {
 	case d.Remaining < 0:
 		told.Mark.Kind, told.Left = "stop", v.say("page.incident.overdue", nil)
@@ -116,18 +117,10 @@ func nameCases(tx *models.Tx, cases []injuries.Case) ([]shownCase, error) {
 	return shown, nil
 }
 
-// newIncident is the form that reports what happened.
-type newIncident struct {
-	Kinds, Gardens, Workers []Option
-}
-
 func showNewIncident(v *visit) (*answer, error) { return newIncidentPage(v, newForm(nil)) }
 
 func newIncidentPage(v *visit, f *Form) (*answer, error) {
-	var page newIncident
-	for _, kind := range models.IncidentKinds {
-		page.Kinds = append(page.Kinds, Option{Value: kind, Label: v.say("page.incident.kind."+kind, nil)})
-	}
+	var page *caseReport
 	err := v.view(func(tx *models.Tx) error {
 		day, err := v.shownDay(tx)
 		if err != nil {
@@ -136,65 +129,32 @@ func newIncidentPage(v *visit, f *Form) (*answer, error) {
 		if f.Value("day") == "" {
 			f.Set("day", day.Today.String())
 		}
-		gardens, err := models.All[models.GardenContent](tx)
-		if err != nil {
-			return err
-		}
-		for _, g := range gardens {
-			page.Gardens = append(page.Gardens, Option{Value: g.ID.String(), Label: g.Content.Name})
-		}
-		workers, err := models.List[models.Worker](tx, models.Page{Limit: mostMembers}, models.EmployedOn(day.Today))
-		for _, w := range workers {
-			page.Workers = append(page.Workers, Option{Value: w.ID.String(), Label: w.Content.Name})
-		}
+		page, err = v.caseReport(tx, day.Today)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	byLabel := func(a, b Option) int { return cmp.Compare(a.Label, b.Label) }
-	slices.SortFunc(page.Gardens, byLabel)
-	slices.SortFunc(page.Workers, byLabel)
-	page.Workers = append([]Option{{Label: v.say("page.incident.nobody", nil)}}, page.Workers...)
 	return show("incident_new", page).with(f), nil
 }
 
 func reportIncident(v *visit) (*answer, error) {
-	f, err := v.form("kind", "day", "happened_at", "garden_id", "worker_id", "place", "description", "body_part", "cause")
+	f, err := v.form(reportFields...)
 	if err != nil {
 		return nil, err
 	}
-	in := injuries.NewReport{IncidentReport: models.IncidentReport{
-		Kind: f.Value("kind"), GardenID: f.Ref("garden_id"), Place: f.Value("place"), Description: f.Value("description"), BodyPart: f.Value("body_part"), Cause: f.Value("cause"),
-	}}
-	if worker := f.Ref("worker_id"); worker != uuid.Nil {
-		in.WorkerID = &worker
-	}
-	day := f.Day("day")
-	if f.Value("day") == "" {
-		f.fault("day", "fault.empty", nil)
-	}
-	clock, err := time.Parse("15:04", f.Value("happened_at"))
-	if err != nil {
-		f.fault("happened_at", "page.input.not_clock", payroll.Terms{"value": f.Value("happened_at")})
-	}
-	if err = f.Faulty(); err == nil {
-		err = v.in(func(tx *models.Tx) error {
-			shown, err := v.shownDay(tx)
-			if err != nil {
-				return err
-			}
-			if in.HappenedAt, err = time.ParseInLocation("2006-01-02 15:04", day.String()+" "+clock.Format("15:04"), shown.Zone); err != nil {
-				return err
-			}
-			_, _, err = injuries.Report(tx, figuring.Books(), f.ID, in, models.Recording{RecordedAt: tx.Now}, uuid.Nil)
+	err = v.in(func(tx *models.Tx) error {
+		report, err := f.report(tx, models.IncidentReport{})
+		if err != nil {
 			return err
-		})
-	}
+		}
+		_, _, err = injuries.Report(tx, figuring.Books(), f.ID, injuries.NewReport{IncidentReport: report}, models.Recording{RecordedAt: tx.Now}, uuid.Nil)
+		return err
+	})
 	if err != nil {
 		return v.again(f, err, newIncidentPage)
 	}
-	return seeOther("/incidents", "incident"), nil
+	return seeOther("/incidents/"+f.ID.String(), "incident"), nil
 }
 
 // injuryLogPage is a year's log.

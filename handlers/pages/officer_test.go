@@ -194,7 +194,7 @@ func reportOne(b *browser) {
 	b.post("/incidents/new", form).wants(http.StatusUnprocessableEntity).says(`href="#worker_id"`)
 	form.Set("kind", "near_miss")
 	for range 2 {
-		b.post("/incidents/new", form).leads("/incidents?done=incident")
+		b.post("/incidents/new", form).leads("/incidents/" + form.Get("id") + "?done=incident")
 	}
 	if p := b.get("/incidents").says("A frond fell beside &lt;them&gt;"); strings.Count(p.body, "A frond fell") != 1 {
 		b.Error("what was sent twice is there twice")

@@ -1,11 +1,14 @@
 package injuries
 
 import (
+	"time"
+
 	"github.com/google/uuid"
 
 	"palmero/models"
 	"palmero/payroll/dated"
 	"palmero/safety"
+	"palmero/safety/quantity"
 	"palmero/safety/rulebook"
 )
 
@@ -19,8 +22,37 @@ type Case struct {
 	Assessment *safety.RecordableAnswer `json:"assessment"`  // null for a near miss of which no facts are known: there is nothing to record
 	Decision   *bool                    `json:"decision"`    // the officer's; null: none yet
 
-	ground *ground
-	engine *safety.Recordable
+	ground    *ground
+	engine    *safety.Recordable
+	stretches []Stretch
+	counted   Days
+	limit     *dated.Value[quantity.Number]
+}
+
+// DaysTold are the days of a case in full: stretch by stretch, their sums, and the most that the log counts of them.
+type DaysTold struct {
+	Stretches []Stretch
+	Counted   Days // before the limit
+	Limit     int  // of a case, away and restricted together
+	Authority string
+	Standing  dated.Standing
+}
+
+// TellDays tells how the days of the case come about.
+func (c *Case) TellDays() DaysTold {
+	return DaysTold{c.stretches, c.counted, int(c.limit.Value.Float()), c.limit.Source.Section, c.limit.Standing}
+}
+
+// Zone is the clock of the place.
+func (c *Case) Zone() *time.Location { return c.ground.zone }
+
+// Treatments are what a treatment of the case can be: first aid by the rulebook of the place, more than that, or none.
+func (c *Case) Treatments() ([]string, error) {
+	list, err := c.ground.book.FirstAid(c.Incident.Content.HappenedOn.Date)
+	if err != nil {
+		return nil, noValue(err)
+	}
+	return append([]string{none, medical}, list.Value...), nil
 }
 
 // Logged tells whether a case stands in the log: by the officer's decision, else by the engine's.
@@ -130,11 +162,13 @@ func (c *Case) judge(books *rulebook.Library, today dated.Date) error {
 		}
 	}
 	happened := c.Incident.Content.HappenedOn.Date
-	days := countDays(happened, c.Events, today)
+	c.stretches = stretchesOf(happened, c.Events, today)
+	days := countDays(c.stretches)
 	limit, err := c.ground.book.Number(rulebook.DaysCap, happened)
 	if err != nil {
 		return noValue(err)
 	}
+	c.counted, c.limit = days, limit
 	c.Days, c.WorkStatus = days.capped(int(limit.Value.Float())), statusOn(c.Events, today)
 	if c.Incident.Content.Kind == models.NearMiss && !c.Facts.Known() && turns == 0 {
 		return nil

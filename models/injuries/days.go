@@ -14,24 +14,40 @@ type Days struct {
 	Restricted int `json:"restricted"`
 }
 
-// countDays counts the calendar days away and restricted through a day: from the day after it happened, weekends and days off included; a day on which somebody is back counts
+// Stretch is a run of days on which a worker could work in one way, as far as a case counts them.
+type Stretch struct {
+	From, Through dated.Date
+	Status        string // models.Away, models.Restricted or models.Back
+	Days          int
+}
+
+// stretchesOf are the stretches of a case through a day: from the day after it happened, weekends and days off included; a day on which somebody is back counts
 // no more (29 CFR 1904.7(b)(3)). Of two words on the same day the later one holds.
-func countDays(happened dated.Date, events []models.IncidentEvent, through dated.Date) (d Days) {
+func stretchesOf(happened dated.Date, events []models.IncidentEvent, through dated.Date) (all []Stretch) {
 	turns := turnsOf(events)
 	for i, turn := range turns {
-		from, end := turn.FromDate.Date, through
-		if first := happened.AddDays(1); from.Before(first) {
-			from = first
+		s := Stretch{From: turn.FromDate.Date, Through: through, Status: turn.WorkStatus}
+		if first := happened.AddDays(1); s.From.Before(first) {
+			s.From = first
 		}
-		if i+1 < len(turns) && turns[i+1].FromDate.AddDays(-1).Before(end) {
-			end = turns[i+1].FromDate.AddDays(-1)
+		if i+1 < len(turns) && turns[i+1].FromDate.AddDays(-1).Before(s.Through) {
+			s.Through = turns[i+1].FromDate.AddDays(-1)
 		}
-		n := max(end.DaysSince(from)+1, 0)
-		switch turn.WorkStatus {
+		if s.Days = s.Through.DaysSince(s.From) + 1; s.Days > 0 {
+			all = append(all, s)
+		}
+	}
+	return all
+}
+
+// countDays adds up the days away and restricted.
+func countDays(stretches []Stretch) (d Days) {
+	for _, s := range stretches {
+		switch s.Status {
 		case models.Away:
-			d.Away += n
+			d.Away += s.Days
 		case models.Restricted:
-			d.Restricted += n
+			d.Restricted += s.Days
 		}
 	}
 	return d

@@ -40,23 +40,33 @@ func Deadlines(tx *models.Tx, books *rulebook.Library) ([]Deadline, error) {
 	}
 	all := []Deadline{}
 	for i := range cases {
-		reports, err := cases[i].reports()
+		own, err := cases[i].Deadlines(tx.Now)
 		if err != nil {
-			return nil, noValue(err)
+			return nil, err
 		}
-		recording, err := cases[i].recording()
-		if err != nil {
-			return nil, noValue(err)
-		}
-		all = append(append(all, reports...), recording...)
+		all = append(all, own...)
 	}
 	posting, err := summaryDeadlines(tx, books)
-	all = append(all, posting...)
+	return countDown(append(all, posting...), tx.Now), noValue(err)
+}
+
+// Deadlines lists what is still to be done about the case, the soonest first.
+func (c *Case) Deadlines(now time.Time) ([]Deadline, error) {
+	reports, err := c.reports()
+	if err != nil {
+		return nil, noValue(err)
+	}
+	recording, err := c.recording()
+	return countDown(append(reports, recording...), now), noValue(err)
+}
+
+// countDown tells how long is left of each, the soonest first.
+func countDown(all []Deadline, now time.Time) []Deadline {
 	for i := range all {
-		all[i].Remaining = int64(all[i].Due.Sub(tx.Now) / time.Minute)
+		all[i].Remaining = int64(all[i].Due.Sub(now) / time.Minute)
 	}
 	slices.SortStableFunc(all, func(a, b Deadline) int { return a.Due.Compare(b.Due) })
-	return all, noValue(err)
+	return all
 }
 
 // deadline makes one on the clock of a place.

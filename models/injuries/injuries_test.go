@@ -57,7 +57,7 @@ func TestCountDays(t *testing.T) {
 		"what lies ahead is not counted yet":    {[]models.IncidentEvent{turn(away, 0), turn(back, 20)}, 10, Days{10, 0}},
 		"away from a day that is still to come": {[]models.IncidentEvent{turn(away, 12)}, 10, Days{}},
 	} {
-		if got := countDays(hurt, c.turns, hurt.AddDays(c.through)); got != c.want {
+		if got := countDays(stretchesOf(hurt, c.turns, hurt.AddDays(c.through))); got != c.want {
 			t.Errorf("%s: %+v", name, got)
 		}
 	}
