@@ -33,6 +33,7 @@ func Routes() []Route {
 		checklistRoutes(), trainingRoutes(), clearanceRoutes(), reviewRoutes(),
 		auditRoutes(), calculationRoutes(), figureRoutes(), rulebookRoutes(), localBookRoutes(), descriptionRoutes(),
 		placeRoutes(), incidentRoutes(),
+		bunchRoutes(),
 	)
 }
 
