@@ -101,14 +101,6 @@ func (rq *request) law() (law *localbooks.Library, err error) {
 	return law, err
 }
 
-// kindOf is the only kind of local book that a caller may enter or withdraw, "" for any: a clerk must be able to pay when a yearly value has ended.
-func (rq *request) kindOf() rulebook.LocalKind {
-	if rq.caller.Role == models.RoleAdministrator {
-		return ""
-	}
-	return rulebook.Announcement
-}
-
 func enterLocalBook(rq *request, in localBookEntry) (*reply, error) {
 	if (in.Text == "") == (in.Form == nil) {
 		return nil, models.FaultAt("/text", "fault.text_or_form", nil)
@@ -125,7 +117,7 @@ func enterLocalBook(rq *request, in localBookEntry) (*reply, error) {
 			return err
 		}
 		entry.Reason = in.Reason
-		book, repeated, err = localbooks.Enter(tx, rq.Books, entry, rq.kindOf())
+		book, repeated, err = localbooks.Enter(tx, rq.Books, entry, localbooks.KindFor(rq.caller.Role))
 		return withFaults(err, repeated, append(checkID("/id", in.ID), faults...))
 	})
 	if err != nil {
@@ -168,7 +160,7 @@ func withdrawLocalBook(rq *request, in localbooks.Withdrawal) (*reply, error) {
 		if err != nil {
 			return err
 		}
-		book, repeated, err = localbooks.Withdraw(tx, id, in, rq.kindOf())
+		book, repeated, err = localbooks.Withdraw(tx, id, in, localbooks.KindFor(rq.caller.Role))
 		return withFaults(err, repeated, append(checkID("/id", in.ID), faults...))
 	})
 	if err != nil {

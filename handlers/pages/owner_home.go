@@ -3,7 +3,6 @@ package pages
 import (
 	"slices"
 
-	"palmero/handlers/rulebooks"
 	"palmero/models"
 	"palmero/models/access"
 	"palmero/models/localbooks"
@@ -72,13 +71,19 @@ func (v *visit) bookNeeds(tx *models.Tx, today dated.Date) ([]Need, error) {
 	}
 	var needs []Need
 	for _, key := range keys {
-		for _, e := range rulebooks.Ending(law.Library, key, today, today.AddDays(endingWithin), v.catalogue()) {
-			terms := payroll.Terms{"rule": e.Rule, "book": e.Book, "date": e.Last}
-			needs = append(needs, v.need("look", "book_ends", terms, "", "look_at_book"))
+		for _, e := range v.bookEnds(law, key, today) {
+			mark, said := "look", "book_ends"
+			if e.Over {
+				mark, said = "stop", "book_ended"
+			}
+			need := v.need(mark, said, payroll.Terms{"rule": e.Rule, "book": e.Book, "date": e.Last}, "/books#ending", "look_at_book")
+			if !slices.Contains(needs, need) {
+				needs = append(needs, need)
+			}
 		}
 	}
-	for key := range law.Left {
-		needs = append(needs, v.need("stop", "book_left", payroll.Terms{"book": key}, "", "look_at_books"))
+	for _, key := range law.Leftovers() {
+		needs = append(needs, v.need("stop", "book_left", payroll.Terms{"book": key}, "/books#own", "look_at_books"))
 	}
 	return needs, nil
 }

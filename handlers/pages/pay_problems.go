@@ -52,7 +52,8 @@ type listedProblem struct {
 	payrun.KeptProblem
 	Text    string
 	Fix     fix
-	Settled bool // by a record that is newer than the draft
+	At      string // where it is settled, "" for in its place
+	Settled bool   // by a record that is newer than the draft
 	Open    bool
 }
 
@@ -72,6 +73,9 @@ const (
 	fixTime   fix = "time"   // enter the end of a time entry
 	fixRate   fix = "rate"   // record a piece rate
 	fixHand   fix = "hand"   // say who an unnamed hand is
+	fixValue  fix = "value"  // enter what was announced where a rulebook has no value
+	fixGarden fix = "garden" // choose the garden's rulebook
+	fixBook   fix = "book"   // look at the employer's own rulebooks
 	fixNone   fix = "none"   // what is to be done is told in words
 )
 
@@ -88,6 +92,12 @@ func fixOf(p *payrun.KeptProblem) fix {
 		return fixHand
 	case p.Code == "pay_problem.tally_disputed", p.Code == "pay_problem.over_daily_limit":
 		return fixCount
+	case p.Code == "fault.no_value":
+		return fixValue
+	case p.Code == "pay_problem.unknown_rulebook":
+		return fixGarden
+	case p.Code == "pay_problem.local_book_left":
+		return fixBook
 	case p.Kind == payrun.Decide, p.Code == "pay_problem.two_rulebooks":
 		return fixDecide
 	}
@@ -147,6 +157,9 @@ func (v *visit) readProblems(tx *models.Tx, page *problemsPage, id uuid.UUID, op
 	if err != nil {
 		return err
 	}
+	if err := v.valuesEntered(tx, kept, settled); err != nil {
+		return err
+	}
 	page.Settled = len(settled)
 	if page.From < 0 || page.From >= len(kept) {
 		page.From = 0
@@ -160,6 +173,12 @@ func (v *visit) readProblems(tx *models.Tx, page *problemsPage, id uuid.UUID, op
 	}
 	for i := range shown {
 		p := listedProblem{KeptProblem: shown[i], Text: documents.ProblemText(&shown[i].Problem, v.catalogue()), Fix: fixOf(&shown[i]), Settled: settled[shown[i].ID()], Open: shown[i].ID() == open}
+		if key := "page." + p.Code; v.catalogue().Has(key) {
+			p.Text = v.say(key, p.Terms)
+		}
+		if p.At, err = v.bookFixAt(tx, id, &p); err != nil {
+			return err
+		}
 		if n := len(page.Groups); n == 0 || page.Groups[n-1].Kind != p.Kind {
 			page.Groups = append(page.Groups, problemGroup{Kind: p.Kind})
 		}
@@ -243,7 +262,7 @@ func (v *visit) settle(run uuid.UUID, f *Form) (done string, err error) {
 		return "hand_settled", v.settleHand(f, p)
 	case fix == fixCount && f.Value("fix") == string(fixCount):
 		return "count_corrected", v.correctCount(f)
-	case fix == fixNone:
+	case fix == fixNone, fix == fixValue, fix == fixGarden, fix == fixBook:
 		return "", &models.Error{Kind: models.Conflict, Key: "problem.not_to_decide"}
 	}
 	return "decided", v.in(func(tx *models.Tx) error { return payrun.DecideProblem(tx, run, p.No, f.Value("decision")) })

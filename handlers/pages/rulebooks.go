@@ -1,12 +1,13 @@
 package pages
 
 import (
-	"bytes"
 	"html/template"
 
 	"palmero/handlers/rulebooks"
 	"palmero/models"
 	"palmero/models/localbooks"
+	"palmero/models/payrun"
+	"palmero/payroll/dated"
 )
 
 func rulebookPages() []Page {
@@ -15,16 +16,20 @@ func rulebookPages() []Page {
 
 // rulebookPage is a rulebook to read.
 type rulebookPage struct {
-	Title string
-	Body  template.HTML
+	Title      string
+	On         dated.Date
+	Head, Body template.HTML
 }
 
-// showRulebook shows a book with its whole history, and with what is in force on the day that the query names. The employer's own books are among them, those too
+// showRulebook shows a book with its whole history, and with what is in force on the day that the query names, or today. The employer's own books are among them, those too
 // that only old statements name.
 func showRulebook(v *visit) (*answer, error) {
 	var law *localbooks.Library
+	on := v.day("on")
 	err := v.view(func(tx *models.Tx) (err error) {
-		law, err = localbooks.Of(tx, v.Books)
+		if law, err = localbooks.Of(tx, v.Books); err == nil && on.IsZero() {
+			on, err = payrun.Today(tx)
+		}
 		return err
 	})
 	if err != nil {
@@ -34,9 +39,9 @@ func showRulebook(v *visit) (*answer, error) {
 	if !known {
 		return nil, errNotFound
 	}
-	var b bytes.Buffer
-	if err := rulebooks.PageBody(&b, law.Library, book, v.day("on"), v.catalogue()); err != nil {
+	page := rulebookPage{Title: book.Title(), On: on}
+	if page.Head, page.Body, err = rulebooks.PageBody(law.Library, book, on, v.catalogue()); err != nil {
 		return nil, err
 	}
-	return show("rulebook", rulebookPage{book.Title(), template.HTML(b.String())}), nil
+	return show("rulebook", page), nil
 }

@@ -38,8 +38,8 @@ func TestEnding(t *testing.T) {
 		want                             []End
 	}{
 		{"the year is long", "us-az", "2026-06-01", "2026-12-31", text.English, nil},
-		{"it ends", "us-az", "2026-12-01", "2027-01-01", text.English, []End{{"Minimum wage", "Arizona", last}}},
-		{"in Spanish", "us-az", "2026-12-01", "2027-01-01", text.Spanish, []End{{"Salario mínimo", "Arizona", last}}},
+		{"it ends", "us-az", "2026-12-01", "2027-01-01", text.English, []End{{"Minimum wage", "Arizona", last, "minimum_wage", "us-az"}}},
+		{"in Spanish", "us-az", "2026-12-01", "2027-01-01", text.Spanish, []End{{"Salario mínimo", "Arizona", last, "minimum_wage", "us-az"}}},
 		{"it has ended already", "us-az", "2027-01-01", "2027-02-01", text.English, nil},
 		{"nothing is announced yearly", "us", "2026-12-01", "2027-01-30", text.English, nil},
 		{"no such book", "us-xx", "2026-12-01", "2027-01-30", text.English, nil},
@@ -51,7 +51,7 @@ func TestEnding(t *testing.T) {
 	if ends := Ending(more, "us-az", dated.MustDate("2026-12-01"), dated.MustDate("2027-01-30"), text.For(text.English)); len(ends) != 0 {
 		t.Errorf("what was announced is not seen: %v", ends)
 	}
-	want := []End{{"Minimum wage", "Announced for 2027 (announced value)", dated.MustDate("2027-12-31")}}
+	want := []End{{"Minimum wage", "Announced for 2027 (announced value)", dated.MustDate("2027-12-31"), "minimum_wage", "us-az-2027"}}
 	if diff := cmp.Diff(want, Ending(more, "us-az", dated.MustDate("2027-12-01"), dated.MustDate("2028-01-30"), text.For(text.English)), cmp.Comparer(sameDay)); diff != "" {
 		t.Errorf("the end of what was announced (-want +got):\n%s", diff)
 	}

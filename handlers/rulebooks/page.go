@@ -1,6 +1,7 @@
 package rulebooks
 
 import (
+	"bytes"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
@@ -49,9 +50,16 @@ func Page(w io.Writer, books *rulebook.Library, b *rulebook.Book, on dated.Date,
 	return pageTemplate.Execute(w, page{speaker{c}, books, b, b.ParentKey(), on, template.CSS(style)})
 }
 
-// PageBody writes what Page has in its body, to stand on a page with others of its kind.
-func PageBody(w io.Writer, books *rulebook.Library, b *rulebook.Book, on dated.Date, c *text.Catalogue) error {
-	return pageTemplate.ExecuteTemplate(w, "book", page{Books: books, Book: b, Parent: b.ParentKey(), On: on, speaker: speaker{c}})
+// PageBody returns what Page has in its body, to stand on a page with others of its kind: the heading with the caution, and the rest.
+func PageBody(books *rulebook.Library, b *rulebook.Book, on dated.Date, c *text.Catalogue) (head, rest template.HTML, err error) {
+	all := page{Books: books, Book: b, Parent: b.ParentKey(), On: on, speaker: speaker{c}}
+	var parts [2]bytes.Buffer
+	for i, name := range []string{"head", "body"} {
+		if err := pageTemplate.ExecuteTemplate(&parts[i], name, all); err != nil {
+			return "", "", err
+		}
+	}
+	return template.HTML(parts[0].String()), template.HTML(parts[1].String()), nil
 }
 
 // T says one of the page's own labels.

@@ -41,6 +41,12 @@ func (s speaker) When(from, through dated.Date) string {
 	return s.Say("rulebook.from_through", terms)
 }
 
+// Figure writes a value on one line in the words of a catalogue.
+func Figure(f dated.Figure, c *text.Catalogue) string { return speaker{c}.Figure(f) }
+
+// When says from which day through which a value holds, zero dates being open.
+func When(from, through dated.Date, c *text.Catalogue) string { return speaker{c}.When(from, through) }
+
 // Title names a book, with what kind of local book it is.
 func (s speaker) Title(b *rulebook.Book) string {
 	if b.IsLocal() {
