@@ -141,11 +141,7 @@ func (rq *request) showHeatDay(plan *heatday.Plan) heatDayPlan {
 		shown.Duties[i] = heatDuty{d, rq.say("duty."+d.Code, d.Terms)}
 	}
 	for i, w := range plan.Watched {
-		key, terms := "reason.close_observation", payroll.Terms{"day": w.Day, "days": w.Days}
-		if w.Why == "returning" {
-			key = "reason.close_observation_away"
-		}
-		shown.Watched[i] = watchedWorker{w, rq.say(key, terms)}
+		shown.Watched[i] = watchedWorker{w, rq.say(w.Key(), payroll.Terms{"day": w.Day, "days": w.Days})}
 	}
 	return shown
 }

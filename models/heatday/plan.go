@@ -26,6 +26,12 @@ type Plan struct {
 	Duties      []Duty            `json:"duties"`
 	Watched     []Watched         `json:"watched"`
 	CoolDowns   []Owed            `json:"cool_downs"`
+	Asked       []Duty            `json:"-"` // all that the book asks, at whatever temperature
+	NewDays     int               `json:"-"` // for how many days those new to the work are watched
+	AwayDays    int               `json:"-"` // after more days away than these somebody is watched again
+
+	zone  *time.Location
+	begin time.Time // of the workday
 }
 
 // Duty is something owed at the day's temperature. Where the temperature is unknown all duties are told.
@@ -37,6 +43,9 @@ type Duty struct {
 	Every     *quantity.Number `json:"every_hours"`
 	Ready     *bool            `json:"ready"` // null: nobody has said
 	Terms     payroll.Terms    `json:"-"`     // of its text, duty.CODE
+	From      *quantity.Number `json:"-"`     // of the air temperature in °F from which it is owed; nil with Over nil: always
+	Over      *quantity.Number `json:"-"`     // or above which
+	due       func(temperature quantity.Number) bool
 }
 
 // Watched is a worker to be watched closely: new to the work in the heat, or back after days away.
@@ -48,6 +57,14 @@ type Watched struct {
 	Day       int       `json:"day"`  // which day of the work it is; 0 where returning
 	Days      int       `json:"days"` // for how many days new ones are watched, or how many days it is since the last at work
 	Authority string    `json:"authority"`
+}
+
+// Key is the message that tells why, with the terms "day" and "days".
+func (w Watched) Key() string {
+	if w.Why == "returning" {
+		return "reason.close_observation_away"
+	}
+	return "reason.close_observation"
 }
 
 // FindPlan makes the plan of a garden's day. Those who recorded time there that day are the people; before anybody has, the members of a crew that day, or with nil of all crews. It takes a
@@ -70,10 +87,10 @@ func FindPlan(tx *models.Tx, books *rulebook.Library, garden uuid.UUID, on dated
 		return nil, err
 	}
 	p.People = len(people)
-	if p.Duties, err = p.duties(book, on); err != nil {
+	if err := p.ask(book); err != nil {
 		return nil, noValue(err)
 	}
-	if p.Watched, err = watch(tx, book, people, on); err != nil {
+	if err := p.watch(tx, book, people); err != nil {
 		return nil, noValue(err)
 	}
 	p.CoolDowns, err = FindOwed(tx, books, on, &garden)
@@ -93,7 +110,8 @@ func (p *Plan) read(tx *models.Tx, g *models.Garden, on dated.Date) error {
 	begin := func(day dated.Date) time.Time {
 		return models.WorkdayBegin(day, int(profile.Content.WorkdayStart), zone)
 	}
-	hours, err := models.HeatOn(tx, []uuid.UUID{g.ID}, begin(on), begin(on.AddDays(1)))
+	p.zone, p.begin = zone, begin(on)
+	hours, err := models.HeatOn(tx, []uuid.UUID{g.ID}, p.begin, begin(on.AddDays(1)))
 	if err != nil {
 		return err
 	}
@@ -116,25 +134,24 @@ func (p *Plan) read(tx *models.Tx, g *models.Garden, on dated.Date) error {
 	return nil
 }
 
-// duties lists what is owed, and whether it is ready.
-func (p *Plan) duties(book *rulebook.Book, on dated.Date) ([]Duty, error) {
-	table, err := book.HeatDuties(on)
+// ask lists what the book asks, and what of it is owed at the day's temperature; where that is unknown, everything.
+func (p *Plan) ask(book *rulebook.Book) error {
+	table, err := book.HeatDuties(p.Workday)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	duties := []Duty{}
 	for i := range table.Value {
 		d := &table.Value[i]
-		if p.Temperature != nil && !d.Due(p.Temperature.Number) {
-			continue
+		asked := Duty{Code: d.Name, Authority: d.Source.Source.Section, Standing: d.Source.Standing, From: d.From, Over: d.Over, due: d.Due}
+		if err := p.measure(&asked, book, p.Workday); err != nil {
+			return err
 		}
-		owed := Duty{Code: d.Name, Authority: d.Source.Source.Section, Standing: d.Source.Standing}
-		if err := p.measure(&owed, book, on); err != nil {
-			return nil, err
+		p.Asked = append(p.Asked, asked)
+		if p.Temperature == nil || d.Due(p.Temperature.Number) {
+			p.Duties = append(p.Duties, asked)
 		}
-		duties = append(duties, owed)
 	}
-	return duties, nil
+	return nil
 }
 
 // measure says how much of a duty is owed to the people, and whether it is ready.
@@ -202,25 +219,26 @@ func peopleAt(tx *models.Tx, garden uuid.UUID, on dated.Date, crew *uuid.UUID) (
 	return ids, err
 }
 
-// watch lists who of some workers is to be watched closely on a day, by the same rule as the clearance has: those in their first days by the days on which they worked, and those back after more days
-// away than the book says.
-func watch(tx *models.Tx, book *rulebook.Book, people []uuid.UUID, on dated.Date) ([]Watched, error) {
-	watched := []Watched{}
+// watch lists who of some workers is to be watched closely on the day, by the same rule as the clearance has: those in their first days by the days on which they worked, and those back after more
+// days away than the book says.
+func (p *Plan) watch(tx *models.Tx, book *rulebook.Book, people []uuid.UUID) error {
+	on := p.Workday
 	fresh, err := book.Number(rulebook.NewWorkerDays, on)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	away, err := book.Number(rulebook.AwayDays, on)
 	if err != nil {
-		return nil, err
+		return err
 	}
+	p.NewDays, p.AwayDays = int(fresh.Value.Float()), int(away.Value.Float())
 	var workers []models.Worker
 	if err := tx.DB().Scopes(tx.Among("id", people), models.EmployedOn(on)).Find(&workers).Error; err != nil {
-		return nil, err
+		return err
 	}
 	worked, err := models.WorkedBefore(tx, people, on)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for i := range workers {
 		w := Watched{WorkerID: workers[i].ID, Number: workers[i].Content.Number, Name: workers[i].Content.Name}
@@ -229,14 +247,14 @@ func watch(tx *models.Tx, book *rulebook.Book, people []uuid.UUID, on dated.Date
 		if ok {
 			first = days.First
 		}
-		if day := on.DaysSince(first) + 1; day <= int(fresh.Value.Float()) {
-			w.Why, w.Day, w.Days, w.Authority = "new", day, int(fresh.Value.Float()), fresh.Source.Section
-			watched = append(watched, w)
-		} else if gone := on.DaysSince(days.Last); gone > int(away.Value.Float()) {
+		if day := on.DaysSince(first) + 1; day <= p.NewDays {
+			w.Why, w.Day, w.Days, w.Authority = "new", day, p.NewDays, fresh.Source.Section
+			p.Watched = append(p.Watched, w)
+		} else if gone := on.DaysSince(days.Last); gone > p.AwayDays {
 			w.Why, w.Days, w.Authority = "returning", gone, away.Source.Section
-			watched = append(watched, w)
+			p.Watched = append(p.Watched, w)
 		}
 	}
-	slices.SortFunc(watched, func(a, b Watched) int { return cmp.Or(cmp.Compare(a.Why, b.Why), cmp.Compare(a.Number, b.Number)) })
-	return watched, nil
+	slices.SortFunc(p.Watched, func(a, b Watched) int { return cmp.Or(cmp.Compare(a.Why, b.Why), cmp.Compare(a.Number, b.Number)) })
+	return nil
 }
