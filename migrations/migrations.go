@@ -136,7 +136,7 @@ func Grant(ctx context.Context, db *sql.DB, role string) error {
 		"GRANT SELECT, INSERT, UPDATE ON ALL TABLES IN SCHEMA public TO " + quoted,
 		"GRANT USAGE ON ALL SEQUENCES IN SCHEMA public TO " + quoted,
 		// A draft is made anew, and what no longer matters for signing in is cleared; nothing else is ever deleted.
-		"GRANT DELETE ON statements, statement_lines, statement_adjustments, pay_run_problems, pay_run_books, sign_in_attempts, refresh_tokens TO " + quoted,
+		"GRANT DELETE ON statements, statement_lines, statement_adjustments, pay_run_problems, pay_run_books, draft_moves, sign_in_attempts, refresh_tokens TO " + quoted,
 		"REVOKE INSERT, UPDATE ON " + goose.DefaultTablename + " FROM " + quoted,
 		"REVOKE UPDATE ON employers, book_texts, audit_entries, audit_seals, crew_sheets, tally_answers, payment_events, " +
 			"palm_ranges, palm_events, equipment_events, gear_stock_moves, gear_issue_events, photos, " +

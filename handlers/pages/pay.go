@@ -200,6 +200,7 @@ type runPage struct {
 	Kinds    []payrun.PayKind // that occur
 	People   []payrun.Across
 	More     int64 // the number after which more people follow; 0: there are none
+	Moved    payrun.MoveSum // since the draft before
 	Unusual  []payrun.Unusual
 	Clerk    bool
 	Same     bool // whether the reader drafted it and may therefore not approve it
@@ -270,6 +271,9 @@ func (p *runPage) read(tx *models.Tx, id uuid.UUID, after int64) (err error) {
 	p.Rule = payroll.Terms{"weeks": payrun.WeeksBack, "least": payrun.WeeksLeast, "crew": payrun.CrewLeast}
 	if p.Continue {
 		return nil
+	}
+	if p.Moved, err = payrun.SumMoves(tx, id); err != nil {
+		return err
 	}
 	paces, err := payrun.Paces(tx, &p.Run)
 	p.Unusual = payrun.FarFromUsual(paces)

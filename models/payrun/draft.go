@@ -182,10 +182,18 @@ func Redraft(tx *models.Tx, books *rulebook.Library, id uuid.UUID, version int64
 		return nil, err
 	}
 	before := *run
+	was, err := drafted(tx, id)
+	if err != nil {
+		return nil, err
+	}
 	if err := clear(tx, id); err != nil {
 		return nil, err
 	}
+	run.EarlierDraftAt = &before.DraftedAt
 	if err := remake(tx, books, run); err != nil {
+		return nil, err
+	}
+	if err := keepMoves(tx, id, was); err != nil {
 		return nil, err
 	}
 	return run, tx.Audit(models.Audit{Action: "redraft", SubjectKind: "pay_runs", SubjectID: id, Before: before, After: run})
@@ -222,6 +230,7 @@ func clear(tx *models.Tx, run uuid.UUID) error {
 		"DELETE FROM statements WHERE employer_id = @employer AND run_id = @run",
 		"DELETE FROM pay_run_problems WHERE employer_id = @employer AND run_id = @run",
 		"DELETE FROM pay_run_books WHERE employer_id = @employer AND run_id = @run",
+		"DELETE FROM draft_moves WHERE employer_id = @employer AND run_id = @run",
 	} {
 		if err := tx.DB().Exec(statement, own).Error; err != nil {
 			return err

@@ -28,6 +28,8 @@ type Run struct {
 	ApprovedAt  *time.Time  `json:"approved_at"`
 	Ending      Ending      `json:"ending,omitempty"`                // final runs: how the work ended
 	ThroughDate models.Date `json:"through_date,omitempty,omitzero"` // final runs: the last day that is settled
+
+	EarlierDraftAt *time.Time `json:"-"` // when the draft before this one was made; nil where there was none
 }
 
 // TableName tells gorm the table.

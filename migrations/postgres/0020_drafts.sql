@@ -1,0 +1,26 @@
+-- +goose Up
+-- What moved from one draft of a pay run to the next, and in which garden labor cost.
+
+-- When the draft before this one was made; null where there was none.
+ALTER TABLE pay_runs ADD COLUMN earlier_draft_at timestamptz;
+
+-- What a worker's pay of a kind was in the draft before, where it is another now; null in the draft in which the worker does not stand. Made anew with the draft.
+CREATE TABLE draft_moves (
+    employer_id uuid   NOT NULL REFERENCES employers (id),
+    run_id      uuid   NOT NULL,
+    worker_id   uuid   NOT NULL,
+    kind        text   NOT NULL,
+    was         bigint,
+    now         bigint,
+    PRIMARY KEY (employer_id, run_id, worker_id, kind),
+    FOREIGN KEY (employer_id, run_id) REFERENCES pay_runs (employer_id, id),
+    FOREIGN KEY (employer_id, worker_id) REFERENCES workers (employer_id, id),
+    CHECK (was IS DISTINCT FROM now)
+);
+
+ALTER TABLE draft_moves ENABLE ROW LEVEL SECURITY;
+ALTER TABLE draft_moves FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_employer ON draft_moves USING (employer_id = (SELECT nullif(current_setting('palmero.employer', true), '')::uuid));
+
+-- Blocks of two gardens may have the same code. Entries from before this have an empty name.
+ALTER TABLE labor_costs ADD COLUMN garden text NOT NULL DEFAULT '';
