@@ -199,7 +199,7 @@ type runPage struct {
 	Totals   *payrun.RunTotals
 	Kinds    []payrun.PayKind // that occur
 	People   []payrun.Across
-	More     int64 // the number after which more people follow; 0: there are none
+	More     int64          // the number after which more people follow; 0: there are none
 	Moved    payrun.MoveSum // since the draft before
 	Unusual  []payrun.Unusual
 	Clerk    bool

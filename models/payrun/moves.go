@@ -99,14 +99,14 @@ func (m Move) Change() payroll.Cents { return m.Now - m.Was }
 
 // Moved is a worker whose pay moved between two drafts.
 type Moved struct {
-	WorkerID       uuid.UUID
-	Number         int64
-	Name           string
-	Statement      *uuid.UUID // in this draft; nil where the worker does not stand in it
-	Joined, Gone   bool       // whether the worker stands in this draft only, or in the one before only
-	Kinds          []Move
-	Was, Now       payroll.Cents // of those kinds together
-	Because        []Because     // the records that came between the two drafts, in the order of arrival
+	WorkerID     uuid.UUID
+	Number       int64
+	Name         string
+	Statement    *uuid.UUID // in this draft; nil where the worker does not stand in it
+	Joined, Gone bool       // whether the worker stands in this draft only, or in the one before only
+	Kinds        []Move
+	Was, Now     payroll.Cents // of those kinds together
+	Because      []Because     // the records that came between the two drafts, in the order of arrival
 }
 
 // Change is by how much the worker's pay moved.
