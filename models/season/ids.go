@@ -40,6 +40,8 @@ const (
 	ofStop
 	ofIncident
 	ofException
+	ofStandard
+	ofBunchCheck
 )
 
 // foundingMillis is the time in every identifier of the season: 5 January 2026, 17:00 UTC, in milliseconds since 1970.

@@ -83,6 +83,9 @@ func Seed(ctx context.Context, store *models.Store, clock *Clock, books *ruleboo
 	s.planIncidents()
 	s.planSheets()
 	s.planPayment()
+	if err := s.planBunches(); err != nil {
+		return err
+	}
 	slices.SortStableFunc(s.moments, func(a, b moment) int { return a.at.Compare(b.at) })
 	for _, m := range s.moments {
 		clock.Set(m.at)
