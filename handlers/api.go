@@ -49,7 +49,7 @@ func New(c Config) (http.Handler, error) {
 	a := &api{Config: c, gate: access.New(c.Store, c.Access)}
 	engine, err := server.NewEngine(server.Options{
 		Log: c.Log, Problem: a.problem, Ready: c.Store.Ping,
-		TrustedProxies: c.TrustedProxies, BodyLimit: c.BodyLimit, Metrics: c.Metrics,
+		TrustedProxies: c.TrustedProxies, BodyLimit: c.BodyLimit, More: mostOfRoutes(), Metrics: c.Metrics,
 		Collectors: []prometheus.Collector{&storeMetrics{c.Store}},
 	})
 	if err != nil {
@@ -64,6 +64,18 @@ func New(c Config) (http.Handler, error) {
 		engine.Handle(route.Method, ginPath.Replace(route.Path), a.serve(route))
 	}
 	return engine, nil
+}
+
+// mostOfRoutes are the bytes that routes and pages take which name them, by method and path as gin has it.
+func mostOfRoutes() map[string]int64 {
+	most := map[string]int64{}
+	for _, r := range Routes() {
+		most[r.Method+" "+ginPath.Replace(r.Path)] = r.Most
+	}
+	for _, p := range pages.Pages() {
+		most[p.Method+" "+ginPath.Replace(p.Path)] = p.Most
+	}
+	return most
 }
 
 // serve is the one way in which requests are answered.

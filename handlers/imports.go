@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"slices"
 
+	"github.com/google/uuid"
+
 	"palmero/models"
 	"palmero/models/intake/imports"
 	"palmero/payroll"
@@ -15,12 +17,17 @@ const (
 	mappingsPath = "/api/v1/import-mappings"
 )
 
+// mostOfAFile is how many bytes of a spreadsheet are taken.
+const mostOfAFile = 16 << 20
+
 func importRoutes() []Route {
 	return []Route{
-		{Method: "POST", Path: importsPath, Roles: clerks, Query: []string{"kind", "reference", "dry_run", "accept", "on_match", "new_workers"}, Status: http.StatusOK, handle: postImport},
-		{Method: "GET", Path: mappingsPath, Roles: clerks, Status: http.StatusOK, handle: listMappings},
-		{Method: "GET", Path: mappingsPath + "/{kind}", Roles: clerks, Status: http.StatusOK, handle: getMapping},
-		{Method: "PUT", Path: mappingsPath + "/{kind}", Roles: clerks, Status: http.StatusOK, handle: putMapping},
+		{Method: "GET", Path: importsPath, Roles: office, Query: pageQuery(nil), Status: http.StatusOK, handle: listImports},
+		{Method: "POST", Path: importsPath, Roles: office, Query: []string{"id", "kind", "reference", "dry_run", "accept", "on_match", "new_workers"}, Most: mostOfAFile, Status: http.StatusOK, handle: postImport},
+		{Method: "GET", Path: importsPath + "/{id}", Roles: office, Status: http.StatusOK, handle: getImport},
+		{Method: "GET", Path: mappingsPath, Roles: office, Status: http.StatusOK, handle: listMappings},
+		{Method: "GET", Path: mappingsPath + "/{kind}", Roles: office, Status: http.StatusOK, handle: getMapping},
+		{Method: "PUT", Path: mappingsPath + "/{kind}", Roles: office, Status: http.StatusOK, handle: putMapping},
 	}
 }
 
@@ -34,6 +41,12 @@ type importReport struct {
 	Notes    []importFinding `json:"notes"`
 }
 
+// importAnswer is a report with the identifier under which it can be asked for again.
+type importAnswer struct {
+	ID uuid.UUID `json:"id"`
+	importReport
+}
+
 type importFinding struct {
 	Line     int    `json:"line"`
 	Column   string `json:"column,omitempty"`
@@ -43,30 +56,36 @@ type importFinding struct {
 	Detail   string `json:"detail"`
 }
 
-// mostFindings is how many problems, and how many notes, one answer tells; the counts are of all.
-const mostFindings = 1_000
-
 func postImport(rq *request) (*reply, error) {
-	order, err := rq.importOrder()
+	order, choices, err := rq.importOrder()
 	if err != nil {
 		return nil, err
+	}
+	if !slices.Contains(order.Kind.Takers(), rq.caller.Role) {
+		return nil, &models.Error{Kind: models.Forbidden, Key: "problem.forbidden"}
 	}
 	if order.Data, err = rq.file(); err != nil {
 		return nil, err
 	}
-	report, err := imports.Run(rq.ctx(), rq.Store, rq.scope, order)
+	_, report, repeated, err := imports.Take(rq.ctx(), rq.Store, rq.scope, order, choices)
 	if err != nil {
 		return nil, err
 	}
 	if !report.Stored && !order.DryRun {
 		faults := report.Faults()
-		return nil, &models.Error{Kind: models.Invalid, Key: "problem.import_refused", Faults: faults[:min(len(faults), mostFindings)]}
+		return nil, &models.Error{Kind: models.Invalid, Key: "problem.import_refused", Faults: faults[:min(len(faults), imports.MostFindings)]}
 	}
-	return plain(importReport{report, rq.findings(report.Problems), rq.findings(report.Notes)}), nil
+	answer := plain(importAnswer{order.ID, rq.importReport(report)})
+	answer.repeated = repeated
+	return answer, nil
+}
+
+func (rq *request) importReport(r *imports.Report) importReport {
+	return importReport{r, rq.findings(r.Problems), rq.findings(r.Notes)}
 }
 
 func (rq *request) findings(all []imports.Finding) []importFinding {
-	told := make([]importFinding, min(len(all), mostFindings))
+	told := make([]importFinding, min(len(all), imports.MostFindings))
 	for i := range told {
 		f := all[i]
 		told[i] = importFinding{f.Line, f.Column, f.Heading, f.Question, f.Key, rq.say(f.Key, f.Terms)}
@@ -74,35 +93,96 @@ func (rq *request) findings(all []imports.Finding) []importFinding {
 	return told
 }
 
+func listImports(rq *request) (*reply, error) {
+	p, _, err := rq.page()
+	if err != nil {
+		return nil, err
+	}
+	var list []imports.Import
+	err = rq.view(func(tx *models.Tx) (err error) {
+		list, err = imports.Imports(tx, p)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return plain(paged(list, p.Limit, func(i *imports.Import) int64 { return i.Seq }, func(i *imports.Import) any { return i })), nil
+}
+
+// importState is how far a file has come, and what it came to.
+type importState struct {
+	*imports.Import
+	Report *importReport  `json:"report"` // null until it is there
+	Reason *importFailure `json:"reason"` // why it could not be read; null where it could
+}
+
+type importFailure struct {
+	Key    string       `json:"key"`
+	Detail string       `json:"detail"`
+	Errors []FaultEntry `json:"errors,omitempty"`
+}
+
+func getImport(rq *request) (*reply, error) {
+	id, err := rq.id()
+	if err != nil {
+		return nil, err
+	}
+	var state importState
+	var outcome *imports.Outcome
+	err = rq.view(func(tx *models.Tx) (err error) {
+		if state.Import, err = imports.ImportOf(tx, id); err == nil {
+			outcome, err = state.Outcome()
+		}
+		return err
+	})
+	switch {
+	case err != nil:
+		return nil, err
+	case outcome == nil:
+	case outcome.Report != nil:
+		report := rq.importReport(outcome.Report)
+		state.Report = &report
+	default:
+		state.Reason = &importFailure{outcome.Key, rq.say(outcome.Key, outcome.Terms), rq.entries(&failure{Faults: outcome.Faults})}
+	}
+	return plain(state), nil
+}
+
 // importOrder reads the query.
-func (rq *request) importOrder() (o imports.Order, err error) {
+func (rq *request) importOrder() (o imports.Order, c imports.Choices, err error) {
 	var faults []payroll.Fault
+	fault := func(name, key string, terms payroll.Terms) {
+		faults = append(faults, payroll.Fault{Pointer: name, Key: key, Terms: terms})
+	}
 	flag := func(name string) bool {
 		s, given := rq.gin.GetQuery(name)
 		if given && s != "true" && s != "false" {
-			faults = append(faults, payroll.Fault{Pointer: name, Key: "fault.not_one_of", Terms: payroll.Terms{"value": s, "allowed": []string{"true", "false"}}})
+			fault(name, "fault.not_one_of", payroll.Terms{"value": s, "allowed": []string{"true", "false"}})
 		}
 		return s == "true"
 	}
+	o.ID = models.NewID()
+	if id, given := rq.gin.GetQuery("id"); given {
+		if o.ID, err = uuid.Parse(id); err != nil || len(id) != uuidLength || len(checkID("id", o.ID)) > 0 {
+			fault("id", "fault.id_not_made", nil)
+		}
+	}
 	o.Kind, o.Reference = imports.Kind(rq.gin.Query("kind")), rq.gin.Query("reference")
 	if !slices.Contains(imports.Kinds, o.Kind) {
-		var allowed []string
-		for _, k := range imports.Kinds {
-			allowed = append(allowed, string(k))
-		}
-		faults = append(faults, payroll.Fault{Pointer: "kind", Key: "fault.not_one_of", Terms: payroll.Terms{"value": string(o.Kind), "allowed": allowed}})
+		fault("kind", "fault.not_one_of", payroll.Terms{"value": string(o.Kind), "allowed": imports.KindNames()})
 	}
 	if o.Reference == "" {
-		faults = append(faults, payroll.Fault{Pointer: "reference", Key: "fault.empty"})
+		fault("reference", "fault.empty", nil)
 	}
-	o.DryRun, o.NewWorkers = flag("dry_run"), flag("new_workers")
-	if o.OnMatch, err = imports.ParseAnswers(rq.gin.Query("on_match")); err != nil {
-		faults = append(faults, payroll.Fault{Pointer: "on_match", Key: "fault.import_answers", Terms: payroll.Terms{"value": rq.gin.Query("on_match")}})
+	o.DryRun, o.NewWorkers, c.OnMatch = flag("dry_run"), flag("new_workers"), rq.gin.Query("on_match")
+	if o.OnMatch, err = imports.ParseAnswers(c.OnMatch); err != nil {
+		fault("on_match", "fault.import_answers", payroll.Terms{"value": c.OnMatch})
 	}
 	if o.Accept, err = rq.acceptance(); err == nil {
 		err = faultyQuery(faults)
 	}
-	return o, err
+	c.Accept, c.NewWorkers = o.Accept, o.NewWorkers
+	return o, c, err
 }
 
 // file reads a spreadsheet from the request's body.

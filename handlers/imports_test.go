@@ -20,10 +20,12 @@ const workbookType = "application/vnd.openxmlformats-officedocument.spreadsheetm
 // What the matrix and the description are to know of imports.
 func init() {
 	maps.Copy(allowed, map[string]string{
-		"POST /api/v1/imports":               "c",
-		"GET /api/v1/import-mappings":        "c",
-		"GET /api/v1/import-mappings/{kind}": "c",
-		"PUT /api/v1/import-mappings/{kind}": "c",
+		"GET /api/v1/imports":                "ca",
+		"POST /api/v1/imports":               "ca",
+		"GET /api/v1/imports/{id}":           "ca",
+		"GET /api/v1/import-mappings":        "ca",
+		"GET /api/v1/import-mappings/{kind}": "ca",
+		"PUT /api/v1/import-mappings/{kind}": "ca",
 	})
 	openapi3filter.RegisterBodyDecoder(workbookType, func(body io.Reader, _ http.Header, _ *openapi3.SchemaRef, _ openapi3filter.EncodingFn) (any, error) {
 		b, err := io.ReadAll(body)
@@ -62,6 +64,49 @@ func TestImports(t *testing.T) {
 		if got := r.do("POST", again+"&on_match=skip", r.clerk(), good, "Content-Type", "text/csv").wants(http.StatusOK).object(); got["skipped"] != 1.0 {
 			r.Errorf("%v", got)
 		}
+	})
+}
+
+// What became of a file can be asked for, and a file that is sent again under its identifier is answered with it.
+func TestImportStates(t *testing.T) {
+	each(t, func(r *rig) {
+		csv := "name,date,block,operation,pieces,piece minutes,not provided\nAna Rojas,2026-02-23,B-07,pollination,160,300,rest\nBerta Luz,2026-02-23,B-07,pollination,12.5,300,\n"
+		id := models.NewID().String()
+		path := importPath + "&id=" + id
+		post := func(path, body string) *answer {
+			r.Helper()
+			return r.do("POST", path, r.clerk(), body, "Content-Type", "text/csv")
+		}
+		for _, repeated := range []string{"", "true"} {
+			a := post(path, csv).wants(http.StatusOK)
+			got := a.object()
+			parts := got["parts"].(map[string]any)
+			if a.header.Get("Repeated") != repeated || got["id"] != id || got["pieces"] != "172.5" || got["minutes"] != 600.0 {
+				r.Errorf("%s: %v", a.header, got)
+			}
+			for part, n := range map[string]float64{"crew_sheets": 1, "time_entries": 2, "tallies": 2, "periods_not_provided": 1} {
+				if c := parts[part].(map[string]any); c["recorded"] != n || c["repeated"] != 0.0 {
+					r.Errorf("%s: %v", part, c)
+				}
+			}
+		}
+		post(path, csv+" ").wantsKey(http.StatusConflict, "problem.id_reused")
+		post(importPath, "who,what\n1,2\n").wants(http.StatusUnprocessableEntity)
+		post(importPath+"&dry_run=true", csv+"Ana Rojas,never,B-07,pollination,1,1,\n").wants(http.StatusOK)
+		list := r.do("GET", importsPath, r.clerk(), nil).wants(http.StatusOK).object()["items"].([]any)
+		var states []any
+		for _, i := range list {
+			states = append(states, i.(map[string]any)["state"])
+			state := r.do("GET", importsPath+"/"+i.(map[string]any)["id"].(string), r.as(models.RoleAdministrator), nil).wants(http.StatusOK).object()
+			if (state["state"] == "failed") != (state["reason"] != nil) || (state["state"] == "failed") != (state["report"] == nil) {
+				r.Errorf("%v", state)
+			}
+		}
+		if len(states) != 3 || states[0] != "stored" || states[1] != "failed" || states[2] != "checked" {
+			r.Errorf("%v", states)
+		}
+		r.do("POST", importsPath+"?kind=workers&reference=x", r.as(models.RoleAdministrator), "a,b", "Content-Type", "text/csv").wants(http.StatusForbidden)
+		r.do("POST", path[:len(path)-1]+"&dry_run=true", r.clerk(), csv, "Content-Type", "text/csv").wants(http.StatusBadRequest)
 	})
 }
 
@@ -106,6 +151,6 @@ func TestImportsThatAreNone(t *testing.T) {
 	r.do("POST", importsPath+"?kind=ladders&dry_run=maybe&on_match=perhaps", r.clerk(), "a,b", "Content-Type", "text/csv").
 		wantsFaults(http.StatusBadRequest, "kind", "reference", "dry_run", "on_match")
 	r.do("POST", importPath, r.clerk(), "a,b\n1,2\n", "Content-Type", "text/csv").wantsKey(http.StatusUnprocessableEntity, "problem.import_unreadable")
-	r.do("POST", importPath, r.clerk(), make([]byte, limit+1), "Content-Type", "text/csv").wants(http.StatusRequestEntityTooLarge)
+	r.do("POST", importPath, r.clerk(), make([]byte, mostOfAFile+1), "Content-Type", "text/csv").wants(http.StatusRequestEntityTooLarge)
 	r.do("POST", importPath, r.as(models.RoleCrewLead), "a,b", "Content-Type", "text/csv").wants(http.StatusForbidden)
 }

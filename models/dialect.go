@@ -158,6 +158,23 @@ func openSQLite(dsn string, connections int, config *gorm.Config) (*gorm.DB, err
 	return db, nil
 }
 
+// OneWriter tells whether one transaction that writes keeps all others from writing, however little they have to do with one another.
+func (s *Store) OneWriter() bool { return s.dialect == migrations.SQLite }
+
+// GatherStatistics has PostgreSQL look at what the tables hold, as it does by itself after a while, so that it plans by what was just loaded. SQLite plans by what its
+// indexes are alone.
+func (s *Store) GatherStatistics(ctx context.Context) error {
+	if s.dialect != migrations.Postgres {
+		return nil
+	}
+	pool, err := s.write.DB()
+	if err != nil {
+		return err
+	}
+	_, err = pool.ExecContext(ctx, "SELECT gather_statistics()")
+	return err
+}
+
 // copySQLite copies the database, as it stands at this moment, into a file of SQLite's own for temporary things, which is gone once the copy is dropped. Others write meanwhile.
 func (s *Store) copySQLite(ctx context.Context) (db *gorm.DB, drop func() error, err error) {
 	pool, err := s.read.DB()

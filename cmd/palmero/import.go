@@ -225,7 +225,9 @@ func (o *importing) execute(ctx context.Context, s settings, c console) (report 
 			fmt.Fprintf(c.err, "%d of %d rows\n", rows, total)
 		}
 	}
-	return imports.Run(ctx, store, scope, o.Order)
+	o.ID = models.NewID()
+	_, report, _, err = imports.Take(ctx, store, scope, o.Order, imports.Choices{Accept: o.Accept, OnMatch: o.answers, NewWorkers: o.NewWorkers})
+	return report, err
 }
 
 // read reads the file, no further than what is refused anyway.
@@ -282,4 +284,17 @@ func (o *importing) print(w io.Writer, r *imports.Report) {
 	fmt.Fprintln(w, say("report.import_counts", payroll.Terms{
 		"rows": r.Rows, "recorded": r.Recorded, "repeated": r.Repeated, "skipped": r.Skipped, "refused": r.Refused,
 	}))
+	for _, part := range imports.Parts {
+		if n, ok := r.Parts[part]; ok {
+			fmt.Fprintln(w, "  "+say("report.import_part", payroll.Terms{
+				"part": say("import.part."+string(part), nil), "recorded": n.Recorded, "repeated": n.Repeated, "corrected": n.Corrected,
+			}))
+		}
+	}
+	if r.Pieces > 0 || r.Minutes > 0 {
+		fmt.Fprintln(w, "  "+say("report.import_sums", payroll.Terms{"pieces": r.Pieces, "minutes": r.Minutes}))
+	}
+	if len(r.Notes) > 0 {
+		fmt.Fprintln(w, "  "+say("report.import_notes", payroll.Terms{"count": len(r.Notes)}))
+	}
 }

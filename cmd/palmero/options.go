@@ -104,7 +104,7 @@ var settingsTable = []setting{
 	{name: "trusted-proxies", argument: "CIDR,…", usedBy: byServe, set: setTrustedProxies,
 		help: "networks of the proxies whose word on a client's address is believed; none by default"},
 	{name: "body-limit", argument: "BYTES", fallback: "2MiB", usedBy: byServe, set: setBodyLimit,
-		help: "the largest request body, in bytes, KiB or MiB"},
+		help: "the largest request body, in bytes, KiB or MiB; a spreadsheet may be of 16 MiB all the same"},
 	{name: "read-header-timeout", argument: "DURATION", fallback: "10s", usedBy: byServe, set: duration(func(s *settings) *time.Duration { return &s.readHeaderTimeout }, time.Second, time.Hour),
 		help: "how long a request's headers may take to arrive"},
 	{name: "read-timeout", argument: "DURATION", fallback: "1m", usedBy: byServe, set: duration(func(s *settings) *time.Duration { return &s.readTimeout }, time.Second, time.Hour),

@@ -128,7 +128,9 @@ func (m *measure) load(ctx context.Context, store *models.Store) (err error) {
 	if m.employer, err = synthetic.Found(ctx, store, m.Employer, m.Workers); err != nil {
 		return err
 	}
-	err = m.employer.History(ctx, m.books, Week, m.Weeks, m.History, m.progress)
+	if err = m.employer.History(ctx, m.books, Week, m.Weeks, m.History, m.progress); err == nil {
+		err = store.GatherStatistics(ctx)
+	}
 	m.Loaded, m.Seconds = m.Weeks*m.History*synthetic.WeekRows, time.Since(begun).Seconds()
 	return err
 }

@@ -13,6 +13,7 @@ type Page struct {
 	Open   bool          // whether it is for whoever is not signed in
 	Roles  []models.Role // who may; nobody else may
 	Nav    string        // the key of its name in the navigation; "": it stands nowhere in it
+	Most   int64         // bytes of the body; 0: what the server takes
 	Under  string        // the path of the hub that lists it, for whoever may see that hub, in place of the navigation
 
 	handle handler

@@ -20,6 +20,7 @@ type Options struct {
 	Ready          func(ctx context.Context) error  // what /readyz asks: nil when requests can be served
 	TrustedProxies []string                         // addresses or networks whose X-Forwarded-For is believed; none if empty
 	BodyLimit      int64                            // bytes of a request's body
+	More           map[string]int64                 // the same of routes that take more, by method and path, such as "POST /files/:id"
 	Metrics        bool                             // whether /metrics is there
 	Collectors     []prometheus.Collector           // what /metrics tells beside the requests
 }
@@ -44,7 +45,7 @@ func NewEngine(o Options) (*gin.Engine, error) {
 		engine.Use(counted.middleware)
 		engine.GET("/metrics", gin.WrapH(counted.handler()))
 	}
-	engine.Use(Recovery(o.Log, o.Problem), SecurityHeaders(), BodyLimit(o.BodyLimit, o.Problem))
+	engine.Use(Recovery(o.Log, o.Problem), SecurityHeaders(), BodyLimit(o.BodyLimit, o.More, o.Problem))
 	engine.NoRoute(func(c *gin.Context) { o.Problem(c, http.StatusNotFound) })
 	engine.NoMethod(func(c *gin.Context) { o.Problem(c, http.StatusMethodNotAllowed) })
 	engine.GET("/healthz", alive)

@@ -51,9 +51,10 @@ func SecurityHeaders() gin.HandlerFunc {
 }
 
 // BodyLimit refuses a request that announces a body over limit bytes, and ends the reading of one that does not announce it
-// with an [http.MaxBytesError].
-func BodyLimit(limit int64, problem func(c *gin.Context, status int)) gin.HandlerFunc {
+// with an [http.MaxBytesError]. Routes that take more, by method and path as gin has them, are named in more.
+func BodyLimit(limit int64, more map[string]int64, problem func(c *gin.Context, status int)) gin.HandlerFunc {
 	return func(c *gin.Context) {
+		limit := max(limit, more[c.Request.Method+" "+c.FullPath()])
 		if c.Request.ContentLength > limit {
 			c.Header("Connection", "close")
 			c.Abort()

@@ -182,7 +182,7 @@ func (r *row) text(field string) string {
 }
 
 func (r *row) finding(field, key string, terms payroll.Terms) Finding {
-	f := Finding{Line: r.line, Key: key, Terms: terms}
+	f := Finding{Line: r.line, Field: field, Key: key, Terms: terms}
 	if i, ok := r.columns[field]; ok {
 		f.Column, f.Heading = spreadsheet.ColumnName(i), r.heading[i]
 	}

@@ -52,7 +52,7 @@ const (
 // check trims a mapping and returns its faults.
 func (m *Mapping) check(tx *models.Tx) ([]payroll.Fault, error) {
 	c := models.NewChecker(tx)
-	c.OneOf("/kind", string(m.Kind), kindNames()...)
+	c.OneOf("/kind", string(m.Kind), KindNames()...)
 	known := fieldNames(m.Kind)
 	for _, field := range slices.Sorted(maps.Keys(m.Columns)) {
 		heading := m.Columns[field]
@@ -86,7 +86,16 @@ func (m *Mapping) check(tx *models.Tx) ([]payroll.Fault, error) {
 	return c.Done()
 }
 
-func kindNames() []string {
+// Takers are the roles that may take in a file of the kind: those that may record what its rows become one by one.
+func (k Kind) Takers() []models.Role {
+	if k == CrewSheets || k == Workers {
+		return []models.Role{models.RoleClerk}
+	}
+	return []models.Role{models.RoleClerk, models.RoleAdministrator}
+}
+
+// KindNames are the kinds as text.
+func KindNames() []string {
 	var names []string
 	for _, k := range Kinds {
 		names = append(names, string(k))

@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/google/uuid"
+
 	"palmero/models"
 	"palmero/models/intake"
 	"palmero/models/intake/spreadsheet"
@@ -15,6 +17,7 @@ import (
 
 // Order is what is to be done with a file.
 type Order struct {
+	ID         uuid.UUID // under which others see how far it has come; made by whoever sends it
 	Kind       Kind
 	Reference  string // what the file is called, so that it is known again
 	Data       []byte
@@ -24,6 +27,8 @@ type Order struct {
 	OnMatch    Answers
 	NewWorkers bool                  // whether names that are in no book are taken in as provisional workers
 	Progress   func(rows, total int) // told now and then; may be nil
+
+	stored func(tx *models.Tx, r *Report) error // done with what is stored, in its transaction; may be nil
 }
 
 // Answer is what is to be done with a row that matches what is recorded already.
@@ -90,8 +95,9 @@ type Report struct {
 	Repeated  int         `json:"repeated"` // rows that were stored before
 	Skipped   int         `json:"skipped"`  // rows left out by an answer
 	Refused   int         `json:"refused"`  // rows with problems
-	Problems  []Finding   `json:"-"`
-	Notes     []Finding   `json:"-"`
+	Counts
+	Problems []Finding `json:"-"`
+	Notes    []Finding `json:"-"`
 }
 
 // ColumnUse says what a column was read as.
@@ -104,6 +110,7 @@ type ColumnUse struct {
 // Finding is something about a line: a problem that keeps it out, a question first of all, or a note.
 type Finding struct {
 	Line     int    // 0: about the file
+	Field    string // what the column says, such as "worker"; "" where it is about the whole line
 	Column   string // such as "C"; "" where it is about the whole line
 	Heading  string
 	Key      string
@@ -142,7 +149,12 @@ func Run(ctx context.Context, store *models.Store, scope models.Scope, o Order) 
 			return errUndo
 		}
 		if report.Stored && o.Mapping != nil {
-			return j.mapping.remember(tx)
+			if err := j.mapping.remember(tx); err != nil {
+				return err
+			}
+		}
+		if report.Stored && o.stored != nil {
+			return o.stored(tx, report)
 		}
 		return nil
 	})
@@ -180,14 +192,7 @@ func unpack(ctx context.Context, store *models.Store, scope models.Scope, o Orde
 
 // begin checks the order, and finds the columns of the file.
 func begin(tx *models.Tx, o Order, f file) (*job, error) {
-	c := models.NewChecker(tx)
-	c.OneOf("/kind", string(o.Kind), kindNames()...)
-	c.Text("/reference", &o.Reference, longestReference)
-	faults, err := c.Done()
-	if err == nil {
-		err = models.Faulty(faults)
-	}
-	if err != nil {
+	if err := o.check(tx); err != nil {
 		return nil, err
 	}
 	m, err := mappingOf(tx, o)
@@ -208,6 +213,18 @@ func begin(tx *models.Tx, o Order, f file) (*job, error) {
 		Kind: o.Kind, Reference: o.Reference, Encoding: table.Encoding, Separator: table.Separator, Sheet: table.Sheet,
 	}}
 	return j, j.findColumns()
+}
+
+// check trims the order and returns what is wrong with it.
+func (o *Order) check(tx *models.Tx) error {
+	c := models.NewChecker(tx)
+	c.OneOf("/kind", string(o.Kind), KindNames()...)
+	c.Text("/reference", &o.Reference, longestReference)
+	faults, err := c.Done()
+	if err == nil {
+		err = models.Faulty(faults)
+	}
+	return err
 }
 
 func mappingOf(tx *models.Tx, o Order) (Mapping, error) {

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/intake"
 	"palmero/payroll"
 )
 
@@ -76,6 +77,7 @@ func (r *row) take(p *proposal, seen map[string]int) error {
 	switch {
 	case known, p.same:
 		r.report.Repeated++
+		r.report.add(recordParts[r.order.Kind], intake.Repeated, false)
 		return nil
 	case p.words == nil, answer == Add:
 		err = p.add(id)
@@ -97,9 +99,13 @@ func (r *row) take(p *proposal, seen map[string]int) error {
 	}
 	if err == nil {
 		r.report.Recorded++
+		r.report.add(recordParts[r.order.Kind], intake.Recorded, p.words != nil && answer == Replace)
 	}
 	return err
 }
+
+// recordParts are what the rows of each kind of file become, where they are no work.
+var recordParts = map[Kind]Part{Workers: WorkerPart, Blocks: BlockPart, PieceRates: PieceRatePart, HourlyRates: HourlyRatePart}
 
 // isKept tells whether there is a record of the set-up.
 func isKept[C any](tx *models.Tx, id uuid.UUID) (bool, error) {

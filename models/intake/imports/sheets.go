@@ -166,13 +166,15 @@ func (j *job) takeSheet(rows []*work, lots map[string][]*work) error {
 			j.spoil(lots[w.lot])
 		}
 	}
+	var d *drawing
+	var receipt *intake.Receipt
 	for {
 		taken = slices.DeleteFunc(taken, func(w *work) bool { return j.bad[w.line] })
 		if len(taken) == 0 {
 			return nil
 		}
-		d := j.draw(taken, plans, lots, rec)
-		_, err = intake.Submit(j.tx, d.sheet, intake.Whole)
+		d = j.draw(taken, plans, lots, rec)
+		receipt, err = intake.Submit(j.tx, d.sheet, intake.Whole)
 		if err == nil {
 			break
 		}
@@ -186,6 +188,7 @@ func (j *job) takeSheet(rows []*work, lots map[string][]*work) error {
 			}
 		}
 	}
+	j.report.addSheet(&d.sheet, receipt)
 	for _, w := range taken {
 		if rec.stored(w) {
 			j.report.Repeated++
