@@ -48,9 +48,28 @@ func accountsPage(v *visit, f *Form) (*answer, error) {
 		list.More = list.Accounts[accountsAtOnce-1].Seq
 	}
 	if f == nil {
-		f = newForm(map[string]string{"role": string(models.RoleWorker), "language": "es"})
+		if f, err = v.accountForm(); err != nil {
+			return nil, err
+		}
 	}
 	return show("accounts", list).with(f), nil
+}
+
+// accountForm is the form of a new account, filled in for the worker whose number the query names.
+func (v *visit) accountForm() (*Form, error) {
+	f := newForm(map[string]string{"role": string(models.RoleWorker), "language": "es"})
+	number := v.number("worker")
+	if number == 0 {
+		return f, nil
+	}
+	err := v.view(func(tx *models.Tx) error {
+		w, err := workerByNumber(tx, number)
+		if err == nil && w != nil {
+			f.fill(map[string]string{"name": w.Content.Name, "worker_id": strconv.FormatInt(number, 10), "language": w.Content.Language})
+		}
+		return err
+	})
+	return f, err
 }
 
 // roleOptions are the roles whose accounts the caller may open.

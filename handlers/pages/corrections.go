@@ -3,6 +3,7 @@ package pages
 import (
 	"encoding/json"
 	"slices"
+	"strconv"
 
 	"github.com/google/uuid"
 
@@ -220,14 +221,31 @@ func finalPageWith(v *visit, f *Form) (*answer, error) {
 		f = newForm(nil)
 		err := v.view(func(tx *models.Tx) error {
 			today, err := payrun.Today(tx)
+			if err != nil {
+				return err
+			}
 			f.Set("through_date", today.String())
-			return err
+			return v.whoLeaves(tx, f)
 		})
 		if err != nil {
 			return nil, err
 		}
 	}
 	return show("final_pay", page).with(f), nil
+}
+
+// whoLeaves puts the worker whose number the query names into the form of a final pay, with their last day where it is known.
+func (v *visit) whoLeaves(tx *models.Tx, f *Form) error {
+	number := v.number("number")
+	w, err := workerByNumber(tx, number)
+	if err != nil || w == nil {
+		return err
+	}
+	f.Set("number", strconv.FormatInt(number, 10))
+	if !w.Content.EndedOn.IsZero() {
+		f.Set("through_date", w.Content.EndedOn.String())
+	}
+	return nil
 }
 
 // draftFinalPay drafts the final pay of a worker through a day.

@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"html"
 	"maps"
 	"net/http"
 	"net/url"
@@ -29,7 +30,8 @@ func (p *page) led(begins string) string {
 	if m == nil {
 		p.Fatalf("%s leads to nothing that begins with %s:\n%s", p.what, begins, p.main())
 	}
-	return m[1]
+	address, _, _ := strings.Cut(html.UnescapeString(m[1]), "#")
+	return address
 }
 
 // The owner sets up a garden with its blocks, each once however often its form is sent, and changes them.
