@@ -61,6 +61,7 @@ type desk struct {
 	Now        time.Time
 	Tab        string
 	Overdue    []daybook.Overdue
+	Heat       *heatBrief // of the day's first page
 }
 
 // errNoCrew is the answer to whoever leads no crew on the day.
@@ -284,6 +285,9 @@ func dayFirst(v *visit, f *Form) (*answer, error) {
 			f.Set("operation", d.Draft.Place.OperationID.String())
 		}
 		var err error
+		if d.Heat, err = v.heatBrief(tx, d.Garden, d.Day, d.Key.Crew); err != nil {
+			return nil, err
+		}
 		d.Overdue, err = daybook.OverdueBefore(tx, models.Day(d.Today), v.caller.Worker)
 		return d, err
 	})

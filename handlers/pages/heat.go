@@ -26,6 +26,13 @@ func heatPages() []Page {
 	return []Page{
 		{Method: "GET", Path: "/heat", Roles: onGuard, Nav: "page.nav.heat", Under: "/safety", handle: showHeat},
 		{Method: "POST", Path: "/heat", Roles: onGuard, handle: keepReading},
+		{Method: "GET", Path: "/heat/ready", Roles: onGuard, handle: showHeatReady},
+		{Method: "POST", Path: "/heat/ready", Roles: onGuard, handle: keepHeatReady},
+		{Method: "GET", Path: "/heat/sheet", Roles: onGuard, handle: showHeatSheet},
+		{Method: "GET", Path: "/heat/readings", Roles: onGuard, handle: showReadings},
+		{Method: "POST", Path: "/heat/readings", Roles: guards, handle: keepReadings},
+		{Method: "GET", Path: "/heat/readings/{id}", Roles: onGuard, handle: showReading},
+		{Method: "POST", Path: "/heat/readings/{id}", Roles: onGuard, handle: correctReading},
 	}
 }
 
@@ -308,7 +315,7 @@ func keepReading(v *visit) (*answer, error) {
 			return err
 		}
 		reading := models.HeatReadingContent{GardenID: place.Garden.ID, Source: f.Value("source")}
-		f.air("temperature_f", "relative_humidity", &reading.Temperature, &reading.Humidity)
+		reading.Temperature, reading.Humidity = f.air("temperature_f", "relative_humidity")
 		if reading.ReadAt, err = v.heatMoment(tx, f, place); err != nil {
 			return err
 		}
@@ -344,24 +351,23 @@ func (v *visit) heatMoment(tx *models.Tx, f *Form, place heatPlace) (time.Time, 
 }
 
 // air reads a temperature in the form's unit, and the humidity where it is known.
-func (f *Form) air(temperature, humidity string, t *models.Quantity, h **int64) {
-	name, text := "temperature_f", strings.Replace(f.Value(temperature), ",", ".", 1)
-	if f.Value("unit") == "c" {
-		name = "temperature_c"
-	}
-	if text == "" {
+func (f *Form) air(temperature, humidity string) (t models.Quantity, h *int64) {
+	if given := f.degrees(temperature); given != nil {
+		t = *given
+	} else {
 		f.fault(temperature, "fault.empty", nil)
-	} else if err := t.UnmarshalNumber(name, text); err != nil {
-		f.fault(temperature, "fault.heat_number", payroll.Terms{"value": f.Value(temperature)})
 	}
-	if f.Value(humidity) != "" {
-		*h = new(f.Whole(humidity))
-	}
+	return t, f.count(humidity)
 }
 
 // inFahrenheit tells the faults of a temperature in °C beside the one field that there is.
 func inFahrenheit(err error) error {
-	return movingFaults(err, func(pointer string) string { return strings.Replace(pointer, "temperature_c", "temperature_f", 1) })
+	return movingFaults(err, func(pointer string) string {
+		if field, ok := strings.CutSuffix(pointer, "_c"); ok {
+			return field + "_f"
+		}
+		return pointer
+	})
 }
 
 // movingFaults moves the faults of an error to other places.
@@ -378,11 +384,14 @@ func movingFaults(err error, to func(pointer string) string) error {
 	return &moved
 }
 
+// Clock writes an instant as a time of day in the garden.
+func (p heatPlace) Clock(at time.Time) string { return at.In(p.Zone).Format("15:04") }
+
 // Clocks writes instants as times of day in the garden.
 func (p heatPlace) Clocks(at []time.Time) string {
 	clocks := make([]string, len(at))
 	for i, t := range at {
-		clocks[i] = t.In(p.Zone).Format("15:04")
+		clocks[i] = p.Clock(t)
 	}
 	return strings.Join(clocks, ", ")
 }

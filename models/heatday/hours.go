@@ -16,8 +16,8 @@ type Hour struct {
 	Duties []string         // the codes of what is owed at its temperature; nil where that is unknown
 }
 
-// Begin is when the workday begins.
-func (p *Plan) Begin() time.Time { return p.begin.In(p.zone) }
+// Span is when the workday begins and ends.
+func (p *Plan) Span() (begin, end time.Time) { return p.begin, p.end }
 
 // ByHour lists the hours of the day from the first in which somebody measured or worked through the last, those that nobody measured among them: what is not known is shown as that.
 func (p *Plan) ByHour(tx *models.Tx) ([]Hour, error) {

@@ -112,6 +112,9 @@ const (
 	columnSource   = "source"
 )
 
+// Heading is the heading of a file that has all columns.
+const Heading = columnTime + "," + columnF + "," + columnHumidity + "," + columnSource
+
 // readCSV reads a file by the names in its heading.
 func readCSV(text string, garden *models.Garden) (rows []ImportRow, at []string, faults []payroll.Fault, err error) {
 	table, err := spreadsheet.Read([]byte(text), "")

@@ -30,8 +30,8 @@ type Plan struct {
 	NewDays     int               `json:"-"` // for how many days those new to the work are watched
 	AwayDays    int               `json:"-"` // after more days away than these somebody is watched again
 
-	zone  *time.Location
-	begin time.Time // of the workday
+	zone       *time.Location
+	begin, end time.Time // of the workday
 }
 
 // Duty is something owed at the day's temperature. Where the temperature is unknown all duties are told.
@@ -110,8 +110,8 @@ func (p *Plan) read(tx *models.Tx, g *models.Garden, on dated.Date) error {
 	begin := func(day dated.Date) time.Time {
 		return models.WorkdayBegin(day, int(profile.Content.WorkdayStart), zone)
 	}
-	p.zone, p.begin = zone, begin(on)
-	hours, err := models.HeatOn(tx, []uuid.UUID{g.ID}, p.begin, begin(on.AddDays(1)))
+	p.zone, p.begin, p.end = zone, begin(on), begin(on.AddDays(1))
+	hours, err := models.HeatOn(tx, []uuid.UUID{g.ID}, p.begin, p.end)
 	if err != nil {
 		return err
 	}
