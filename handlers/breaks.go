@@ -128,7 +128,7 @@ func listWeekQuestions(rq *request) (*reply, error) {
 	}
 	var kept []payrun.KeptProblem
 	err = rq.view(func(tx *models.Tx) (err error) {
-		if about.Week, err = weekAsked(tx, about.Week); err == nil {
+		if about.Week, err = weekAsked(tx.Batch(), about.Week); err == nil {
 			kept, err = payrun.WeekBreaks(tx, rq.Books, about)
 		}
 		return err

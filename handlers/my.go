@@ -10,7 +10,6 @@ import (
 	"palmero/handlers/text"
 	"palmero/models"
 	"palmero/models/intake"
-	"palmero/models/localbooks"
 	"palmero/models/payrun"
 	"palmero/payroll"
 	"palmero/payroll/dated"
@@ -140,25 +139,17 @@ func myWeek(rq *request) (*reply, error) {
 		return nil, err
 	}
 	var week myWeekSoFar
-	err := rq.view(func(tx *models.Tx) (err error) {
-		if week.WeekStart, err = weekAsked(tx, asked); err != nil {
-			return err
+	var so *payrun.SoFar
+	err := rq.ask(func(b *models.Batch) (err error) {
+		if week.WeekStart, err = weekAsked(b, asked); err == nil {
+			so, err = payrun.Preview(b, rq.Books, *rq.caller.Worker, week.WeekStart)
 		}
-		so, err := payrun.Preview(tx, rq.Books, *rq.caller.Worker, week.WeekStart)
-		if err != nil {
-			return err
-		}
-		week.fill(rq, so)
-		if week.Statement == nil {
-			return nil
-		}
-		book, err := localbooks.BookOf(tx, rq.Books, week.Statement.Rulebook)
-		week.Statement.Cite(book, documents.RulebookPath)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
+	week.fill(rq, so)
 	return plain(week), nil
 }
 
@@ -166,6 +157,7 @@ func (w *myWeekSoFar) fill(rq *request, so *payrun.SoFar) {
 	w.WeekEnd = w.WeekStart.AddDays(6)
 	if so.Statement != nil {
 		public := documents.StatementJSON(so.Statement, text.For(rq.language()))
+		public.Cite(so.Book, documents.RulebookPath)
 		w.Statement = &public
 	}
 	w.Problems = rq.showProblems(so.Problems)
@@ -181,15 +173,15 @@ func (rq *request) showProblems(problems []payrun.Problem) []myProblem {
 }
 
 // weekAsked is the week that is asked for by its first day, or the one that today falls in.
-func weekAsked(tx *models.Tx, asked dated.Date) (dated.Date, error) {
-	if asked.IsZero() {
-		return payrun.CurrentWeek(tx)
-	}
-	profile, err := tx.Profile()
+func weekAsked(b *models.Batch, asked dated.Date) (dated.Date, error) {
+	calendar, err := payrun.CalendarOf(b)
 	if err != nil {
 		return dated.Date{}, err
 	}
-	if first := models.WeekOf(asked, profile.Content.WeekStart); first != asked {
+	if asked.IsZero() {
+		return calendar.WeekOf(calendar.Today(b.Now)), nil
+	}
+	if first := calendar.WeekOf(asked); first != asked {
 		return dated.Date{}, faultyQuery([]payroll.Fault{{Pointer: "week_start", Key: "fault.not_week_start", Terms: payroll.Terms{"nearest": first}}})
 	}
 	return asked, nil

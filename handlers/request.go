@@ -62,11 +62,13 @@ func (rq *request) authenticate() error {
 		return &models.Error{Kind: models.Refused, Key: "problem.token_refused", Cause: err}
 	}
 	rq.scope = models.Scope{Employer: claims.Employer, Actor: claims.Account}
-	err = rq.view(func(tx *models.Tx) (err error) {
-		rq.caller, err = access.Standing(tx, claims.Account, claims.Session)
-		return err
+	var caller *access.Caller
+	err = rq.ask(func(b *models.Batch) error {
+		caller = access.Standing(b, claims.Account, claims.Session)
+		return nil
 	})
 	if err == nil {
+		rq.caller = caller
 		server.SetAccount(rq.gin, claims.Account)
 	}
 	return err
@@ -78,6 +80,11 @@ func (rq *request) ctx() context.Context { return rq.gin.Request.Context() }
 // in runs fn in a transaction that may write. fn may run more than once.
 func (rq *request) in(fn func(tx *models.Tx) error) error {
 	return rq.Store.In(rq.ctx(), rq.scope, fn)
+}
+
+// ask runs fn in a transaction that only reads, in one round trip to the database.
+func (rq *request) ask(fn func(b *models.Batch) error) error {
+	return rq.Store.Ask(rq.ctx(), rq.scope, fn)
 }
 
 // view runs fn in a transaction that only reads.

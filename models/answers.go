@@ -103,6 +103,24 @@ func LastAnswers(tx *Tx, tallies []uuid.UUID) (map[uuid.UUID]*SaidOfTally, error
 	return last, err
 }
 
+// FindLastAnswers asks for the last word on each tally of a worker, or of a provisional hand who turned out to be them, on the workdays from one through another.
+func FindLastAnswers(b *Batch, worker uuid.UUID, first, last Date) map[uuid.UUID]*SaidOfTally {
+	var said []SaidOfTally
+	b.Find(b.DB().Raw(`SELECT a.*, c.name AS author FROM tallies t
+		JOIN tally_answers a ON a.employer_id = t.employer_id AND a.tally_id = t.id
+		JOIN accounts c ON c.employer_id = a.employer_id AND c.id = a.answered_by
+		WHERE t.employer_id = ? AND t.worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = t.employer_id AND (w.id = ? OR w.same_as = ?))
+		  AND t.workday BETWEEN ? AND ? ORDER BY a.seq`, b.Employer, worker, worker, first, last), &said)
+	answers := map[uuid.UUID]*SaidOfTally{}
+	b.Then(func() error {
+		for i := range said {
+			answers[said[i].TallyID] = &said[i]
+		}
+		return nil
+	})
+	return answers
+}
+
 // ownTally wants a tally that stands and is the worker's, or a provisional hand's who turned out to be them.
 func (t *Tx) ownTally(worker, tally uuid.UUID) error {
 	var kept Tally

@@ -11,16 +11,21 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strconv"
 	"strings"
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgtype"
+	"github.com/jackc/pgx/v5/stdlib"
 	sqlitedialect "github.com/libtnb/sqlite"
 	"gorm.io/driver/postgres"
 	"gorm.io/gorm"
 	"gorm.io/gorm/logger"
+	"gorm.io/gorm/schema"
 	"modernc.org/sqlite"
 	sqlitecode "modernc.org/sqlite/lib"
 
@@ -258,6 +263,64 @@ func enter(db *gorm.DB, dialect migrations.Dialect, employer string) error {
 	return db.Exec("SELECT set_config('palmero.employer', ?, true) /* employer_id */", employer).Error
 }
 
+// sendBatch asks PostgreSQL the statements of a batch in one round trip, the beginning and the end of their transaction included. A connection that an error leaves within its
+// transaction is thrown away by the pool.
+func sendBatch(ctx context.Context, db *gorm.DB, employer uuid.UUID, queued []query) (err error) {
+	pool, err := db.DB()
+	if err != nil {
+		return err
+	}
+	conn, err := pool.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, conn.Close()) }()
+	return conn.Raw(func(driver any) error {
+		c, ok := driver.(*stdlib.Conn)
+		if !ok {
+			return fmt.Errorf("the connection is a %T, not pgx's", driver)
+		}
+		var batch pgx.Batch
+		batch.Queue("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
+		batch.Queue("SELECT set_config('palmero.employer', $1, true)", employer.String())
+		for i := range queued {
+			batch.Queue(queued[i].text, queued[i].args...).Query(func(rows pgx.Rows) error {
+				return scanBatch(db, c.Conn().TypeMap(), rows, queued[i].rows)
+			})
+		}
+		batch.Queue("COMMIT")
+		return c.Conn().SendBatch(ctx, &batch).Close()
+	})
+}
+
+// scanBatch reads rows into a slice of structs, column by column. NULL leaves a field as it is.
+func scanBatch(db *gorm.DB, types *pgtype.Map, rows pgx.Rows, into reflect.Value) error {
+	statement := &gorm.Statement{DB: db}
+	if err := statement.Parse(into.Addr().Interface()); err != nil {
+		return err
+	}
+	columns := rows.FieldDescriptions()
+	fields := make([]*schema.Field, len(columns))
+	for i, c := range columns {
+		fields[i] = statement.Schema.LookUpField(c.Name)
+	}
+	into.SetZero()
+	for rows.Next() {
+		row := reflect.New(into.Type().Elem()).Elem()
+		for i, raw := range rows.RawValues() {
+			if fields[i] == nil || raw == nil {
+				continue
+			}
+			field := fields[i].ReflectValueOf(context.Background(), row).Addr().Interface()
+			if err := types.Scan(columns[i].DataTypeOID, columns[i].Format, raw, field); err != nil {
+				return fmt.Errorf("%s: %w", columns[i].Name, err)
+			}
+		}
+		into.Set(reflect.Append(into, row))
+	}
+	return rows.Err()
+}
+
 // holdSeals keeps other sealers of the employer waiting until the transaction ends. It holds nobody else up; SQLite's writers are alone anyway.
 func holdSeals(db *gorm.DB, dialect migrations.Dialect, employer string) error {
 	if dialect != migrations.Postgres {
@@ -457,22 +520,44 @@ func (t *Tx) Among(column string, ids []uuid.UUID) func(*gorm.DB) *gorm.DB {
 }
 
 // OfWorkers returns what stands recorded of some workers on the workdays from one through another, in the order of arrival: the identifiers and what the records say, without
-// when and by whom they were recorded. On PostgreSQL each worker's are looked up by the index that begins with the worker, whatever the planner thinks of the length of the
-// list: the cost is theirs alone, not the years'.
+// when and by whom they were recorded.
 func OfWorkers[C any](tx *Tx, workers []uuid.UUID, first, last Date) ([]Recorded[C], error) {
-	columns, err := contentColumns[C](tx)
+	var records []Recorded[C]
+	b := tx.Batch()
+	FindOfWorkers(b, workers, first, last, &records)
+	return records, b.err
+}
+
+// FindOfWorkers asks for what OfWorkers returns. On PostgreSQL each worker's are looked up by the index that begins with the worker, whatever the planner thinks of the length of
+// the list: the cost is theirs alone, not the years'.
+func FindOfWorkers[C any](b *Batch, workers []uuid.UUID, first, last Date, into *[]Recorded[C]) {
+	columns, err := contentColumns[C](b.Tx)
 	if err != nil {
-		return nil, err
+		b.fail(err)
+		return
 	}
-	args := map[string]any{"workers": workers, "employer": tx.Employer, "first": first, "last": last}
-	if tx.dialect != migrations.Postgres {
-		return scanAll[Recorded[C]](tx, `SELECT `+columns+` FROM `+tableOf[C]()+` WHERE employer_id = @employer AND worker_id IN @workers AND superseded_by IS NULL
+	args := map[string]any{"workers": workers, "employer": b.Employer, "first": first, "last": last}
+	if b.dialect != migrations.Postgres {
+		findRows(b, into, `SELECT `+columns+` FROM `+tableOf[C]()+` WHERE employer_id = @employer AND worker_id IN @workers AND superseded_by IS NULL
 			AND workday BETWEEN @first AND @last ORDER BY seq`, args)
+		return
 	}
 	args["workers"] = arrayOf(workers)
-	return scanAll[Recorded[C]](tx, `SELECT `+columns+` FROM unnest(CAST(@workers AS uuid[])) AS w (of_worker) CROSS JOIN LATERAL (
+	findRows(b, into, `SELECT `+columns+` FROM unnest(CAST(@workers AS uuid[])) AS w (of_worker) CROSS JOIN LATERAL (
 			SELECT * FROM `+tableOf[C]()+` x WHERE x.employer_id = @employer AND x.worker_id = w.of_worker AND x.superseded_by IS NULL
 			AND x.workday BETWEEN @first AND @last) t ORDER BY t.seq`, args)
+}
+
+// FindLotsOfWorkers asks for the lots of which some workers' tallies on the workdays from one through another are parts.
+func FindLotsOfWorkers(b *Batch, workers []uuid.UUID, first, last Date, into *[]Lot) {
+	args := map[string]any{"workers": workers, "employer": b.Employer, "first": first, "last": last}
+	tallies := `tallies x WHERE x.employer_id = @employer AND x.worker_id IN @workers`
+	if b.dialect == migrations.Postgres {
+		args["workers"] = arrayOf(workers)
+		tallies = `unnest(CAST(@workers AS uuid[])) AS w (of_worker) JOIN tallies x ON x.employer_id = @employer AND x.worker_id = w.of_worker WHERE true`
+	}
+	b.Find(b.DB().Raw(`SELECT l.* FROM lots l WHERE l.employer_id = @employer AND l.id IN (SELECT x.lot_id FROM `+tallies+`
+		AND x.lot_id IS NOT NULL AND x.superseded_by IS NULL AND x.workday BETWEEN @first AND @last)`, args), into)
 }
 
 // arrayOf is identifiers as PostgreSQL writes an array.

@@ -80,15 +80,25 @@ type HeatHour struct {
 // number of gardens and hours. What the pay for recovery periods asks of the heat is asked here.
 func HeatOn(tx *Tx, gardens []uuid.UUID, from, before time.Time) ([]HeatHour, error) {
 	var readings []HeatReading
-	err := tx.DB().Scopes(tx.Among("garden_id", gardens), ReadFrom(from), ReadBefore(before)).Where("superseded_by IS NULL").
-		Order("garden_id, read_at, seq").Find(&readings).Error
-	if err != nil || len(readings) == 0 {
-		return nil, translate(err)
+	b := tx.Batch()
+	FindReadings(b, tx.Among("garden_id", gardens), from, before, &readings)
+	if b.err != nil || len(readings) == 0 {
+		return nil, b.err
 	}
 	zones, err := zonesOf(tx, gardens)
 	if err != nil {
 		return nil, err
 	}
+	return HeatHours(readings, zones), nil
+}
+
+// FindReadings asks for the readings of some gardens that stand, from one instant to before another, by garden and time.
+func FindReadings(b *Batch, gardens Condition, from, before time.Time, into *[]HeatReading) {
+	b.Find(b.DB().Scopes(gardens, ReadFrom(from), ReadBefore(before)).Where("superseded_by IS NULL").Order("garden_id, read_at, seq"), into)
+}
+
+// HeatHours makes hours of readings, which come by garden and time, given the zones of the gardens.
+func HeatHours(readings []HeatReading, zones map[uuid.UUID]*time.Location) []HeatHour {
 	var hours []HeatHour
 	for i := range readings {
 		r := &readings[i].Content
@@ -103,7 +113,7 @@ func HeatOn(tx *Tx, gardens []uuid.UUID, from, before time.Time) ([]HeatHour, er
 			h.Temperature, h.Humidity = r.Temperature, r.Humidity
 		}
 	}
-	return hours, nil
+	return hours
 }
 
 // HourOf is the beginning of the hour that an instant falls in where the clocks show loc, in UTC.

@@ -49,6 +49,16 @@ func scanAll[R any](tx *Tx, query string, args ...any) (all []R, err error) {
 	return all, translate(rows.Err())
 }
 
+// findRows asks for the rows of a query along with the others of a batch.
+func findRows[R any](b *Batch, into *[]R, query string, args ...any) {
+	switch {
+	case b.whole:
+		b.Find(b.DB().Raw(query, args...), into)
+	case b.err == nil:
+		*into, b.err = scanAll[R](b.Tx, query, args...)
+	}
+}
+
 // fieldsOf is what gorm knows of a type: its table and its columns.
 func fieldsOf[R any](tx *Tx) (*schema.Schema, error) {
 	statement := &gorm.Statement{DB: tx.db}

@@ -65,7 +65,7 @@ func (s *Store) took(d time.Duration) {
 }
 
 // plumbing are the files through which other functions ask.
-var plumbing = []string{"slow.go", "scan.go", "insert.go", "records.go", "sets.go", "guard.go", "dialect.go", "store.go"}
+var plumbing = []string{"slow.go", "batch.go", "scan.go", "insert.go", "records.go", "sets.go", "guard.go", "dialect.go", "store.go"}
 
 // asker is the nearest function of the program that asked for a statement by itself.
 func asker() string {

@@ -19,7 +19,7 @@ import (
 	"palmero/migrations"
 )
 
-// Store is the database. The only ways to a handle are In and View, which name the employer they work for.
+// Store is the database. The only ways to a handle are In, View and Ask, which name the employer they work for.
 type Store struct {
 	dialect     migrations.Dialect
 	write, read *gorm.DB
@@ -28,6 +28,7 @@ type Store struct {
 	owned       map[string]bool // the tables whose rows belong to an employer
 	counts      counts
 	slow        SlowStatements
+	known       memory
 }
 
 // Options of Open.

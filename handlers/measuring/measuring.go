@@ -307,8 +307,8 @@ func (m *measure) ownWeeks(ctx context.Context) error {
 }
 
 func (m *measure) ownWeek(ctx context.Context, worker uuid.UUID) error {
-	return m.employer.Store.View(ctx, m.employer.Clerk, func(tx *models.Tx) error {
-		_, err := payrun.Preview(tx, m.books, worker, Week)
+	return m.employer.Store.Ask(ctx, m.employer.Clerk, func(b *models.Batch) error {
+		_, err := payrun.Preview(b, m.books, worker, Week)
 		return err
 	})
 }

@@ -11,11 +11,9 @@ import (
 	"palmero/handlers/documents"
 	"palmero/models"
 	"palmero/models/intake"
-	"palmero/models/localbooks"
 	"palmero/models/payrun"
 	"palmero/payroll"
 	"palmero/payroll/dated"
-	"palmero/payroll/rulebook"
 )
 
 // ownWorkPages show people their own work and pay: whose it is comes from the account and from nowhere else.
@@ -85,45 +83,38 @@ func (c ownCount) Part() string {
 }
 
 // readOwnWeek reads the week that a day falls in, or this week where the day is zero.
-func (v *visit) readOwnWeek(tx *models.Tx, day dated.Date) (*ownWeek, error) {
-	today, err := payrun.Today(tx)
+func (v *visit) readOwnWeek(b *models.Batch, day dated.Date) (*ownWeek, error) {
+	calendar, err := payrun.CalendarOf(b)
 	if err != nil {
 		return nil, err
 	}
-	profile, err := tx.Profile()
-	if err != nil {
-		return nil, err
-	}
+	today := calendar.Today(b.Now)
 	if day.IsZero() || day.After(today) {
 		day = today
 	}
-	first := models.WeekOf(day, profile.Content.WeekStart)
+	first, worker := calendar.WeekOf(day), *v.caller.Worker
 	w := &ownWeek{First: first, Last: first.AddDays(6), Today: today}
-	if w.So, err = payrun.Preview(tx, v.Books, *v.caller.Worker, first); err != nil {
+	if w.So, err = payrun.Preview(b, v.Books, worker, first); err != nil {
 		return nil, err
 	}
-	counts, err := v.readCounts(tx, first, w.Last)
-	if err != nil {
-		return nil, err
-	}
-	w.sort(counts)
+	var tallies []intake.OwnTally
+	intake.FindWorkerTallies(b, worker, models.Day(first), models.Day(w.Last), models.Page{Limit: mostCounts}, &tallies)
+	answers := models.FindLastAnswers(b, worker, models.Day(first), models.Day(w.Last))
+	b.Then(func() error {
+		w.sort(standingCounts(tallies, answers))
+		return nil
+	})
 	return w, nil
 }
 
-// readCounts reads the caller's tallies that stand, with what was said of them.
-func (v *visit) readCounts(tx *models.Tx, first, last dated.Date) ([]ownCount, error) {
-	tallies, err := intake.WorkerTallies(tx, *v.caller.Worker, models.Day(first), models.Day(last), models.Page{Limit: mostCounts})
-	if err != nil {
-		return nil, err
-	}
-	answers, err := models.LastAnswers(tx, intake.IDsOf(tallies))
-	var counts []ownCount
+// standingCounts are the tallies that stand, with what was said of them.
+func standingCounts(tallies []intake.OwnTally, answers map[uuid.UUID]*models.SaidOfTally) (counts []ownCount) {
 	for _, t := range tallies {
 		if t.SupersededBy == nil {
 			counts = append(counts, ownCount{t, answers[t.ID]})
 		}
 	}
-	return counts, err
+	return counts
 }
 
 // sort puts what is recorded under its days.
@@ -161,8 +152,8 @@ func (w *ownWeek) On(day dated.Date) *ownDay {
 
 func showOwnWeek(v *visit) (*answer, error) {
 	var week *ownWeek
-	err := v.view(func(tx *models.Tx) (err error) {
-		week, err = v.readOwnWeek(tx, v.day("week"))
+	err := v.ask(func(b *models.Batch) (err error) {
+		week, err = v.readOwnWeek(b, v.day("week"))
 		return err
 	})
 	if err != nil {
@@ -186,11 +177,8 @@ type toldProblem struct {
 
 func showOwnPay(v *visit) (*answer, error) {
 	var pay ownPay
-	var book *rulebook.Book
-	err := v.view(func(tx *models.Tx) (err error) {
-		if pay.ownWeek, err = v.readOwnWeek(tx, v.day("week")); err == nil && pay.So.Statement != nil {
-			book, err = localbooks.BookOf(tx, v.Books, pay.So.Statement.Rulebook)
-		}
+	err := v.ask(func(b *models.Batch) (err error) {
+		pay.ownWeek, err = v.readOwnWeek(b, v.day("week"))
 		return err
 	})
 	if err != nil {
@@ -199,7 +187,7 @@ func showOwnPay(v *visit) (*answer, error) {
 	pay.Problems = v.tellProblems(pay.So.Problems)
 	if pay.So.Statement != nil {
 		var b bytes.Buffer
-		if err := documents.LinesHTML(&b, pay.So.Statement, book, v.catalogue()); err != nil {
+		if err := documents.LinesHTML(&b, pay.So.Statement, pay.So.Book, v.catalogue()); err != nil {
 			return nil, err
 		}
 		pay.Lines = template.HTML(b.String())
@@ -300,34 +288,38 @@ type ownFirst struct {
 
 func ownHome(v *visit) (*answer, error) {
 	var first ownFirst
-	err := v.view(func(tx *models.Tx) (err error) {
-		if first.Week, err = v.readOwnWeek(tx, dated.Date{}); err != nil {
+	var before *ownWeek
+	var latest []payrun.Brief
+	err := v.ask(func(b *models.Batch) (err error) {
+		if first.Week, err = v.readOwnWeek(b, dated.Date{}); err != nil {
 			return err
 		}
-		latest, err := payrun.LatestStatements(tx, *v.caller.Worker, 0, 1)
-		if err != nil {
+		if before, err = v.readOwnWeek(b, first.Week.Before()); err != nil {
 			return err
 		}
-		if len(latest) > 0 {
-			first.Last = &latest[0]
-		}
-		if first.Last == nil || first.Last.WeekStart.Before(first.Week.Before()) { // last week waits to be settled
-			before, err := v.readOwnWeek(tx, first.Week.Before())
-			if err != nil {
-				return err
-			}
-			first.Needs = v.ownNeeds(before)
-		}
-		first.Needs = append(first.Needs, v.ownNeeds(first.Week)...)
-		if v.caller.Role == models.RoleCrewLead {
-			crew, err := v.leadNeeds(tx)
-			first.Needs = append(crew, first.Needs...)
-			return err
-		}
+		payrun.FindLatestStatements(b, *v.caller.Worker, 0, 1, &latest)
 		return nil
 	})
 	if err != nil {
 		return nil, err
+	}
+	if len(latest) > 0 {
+		first.Last = &latest[0]
+	}
+	if first.Last == nil || first.Last.WeekStart.Before(first.Week.Before()) { // last week waits to be settled
+		first.Needs = v.ownNeeds(before)
+	}
+	first.Needs = append(first.Needs, v.ownNeeds(first.Week)...)
+	if v.caller.Role == models.RoleCrewLead {
+		var crew []Need
+		err = v.view(func(tx *models.Tx) (err error) {
+			crew, err = v.leadNeeds(tx)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		first.Needs = append(crew, first.Needs...)
 	}
 	first.Day = first.Week.On(first.Week.Today)
 	return show("my_home", first), nil

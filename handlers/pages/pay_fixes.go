@@ -33,7 +33,7 @@ type openProblem struct {
 func (v *visit) openProblem(tx *models.Tx, run *payrun.Run, p *listedProblem, all []payrun.KeptProblem) (*openProblem, error) {
 	o := &openProblem{listedProblem: *p, First: map[string]string{}}
 	if p.WorkerID != uuid.Nil && !p.Date.IsZero() {
-		so, err := payrun.Preview(tx, v.Books, p.WorkerID, run.WeekStart.Date)
+		so, err := payrun.Preview(tx.Batch(), v.Books, p.WorkerID, run.WeekStart.Date)
 		if err != nil {
 			return nil, err
 		}

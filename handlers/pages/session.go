@@ -88,10 +88,14 @@ func (v *visit) authenticate() error {
 		err = v.refresh(held)
 	} else {
 		v.scope = models.Scope{Employer: claims.Employer, Actor: claims.Account}
-		err = v.view(func(tx *models.Tx) (err error) {
-			v.caller, err = access.Standing(tx, claims.Account, claims.Session)
-			return err
+		var caller *access.Caller
+		err = v.ask(func(b *models.Batch) error {
+			caller = access.Standing(b, claims.Account, claims.Session)
+			return nil
 		})
+		if err == nil {
+			v.caller = caller
+		}
 	}
 	if err == nil {
 		server.SetAccount(v.gin, v.caller.Account)

@@ -118,6 +118,9 @@ func (v *visit) ctx() context.Context { return v.gin.Request.Context() }
 // in runs fn in a transaction that may write. fn may run more than once.
 func (v *visit) in(fn func(tx *models.Tx) error) error { return v.Store.In(v.ctx(), v.scope, fn) }
 
+// ask runs fn in a transaction that only reads, in one round trip to the database.
+func (v *visit) ask(fn func(b *models.Batch) error) error { return v.Store.Ask(v.ctx(), v.scope, fn) }
+
 // view runs fn in a transaction that only reads.
 func (v *visit) view(fn func(tx *models.Tx) error) error { return v.Store.View(v.ctx(), v.scope, fn) }
 

@@ -120,8 +120,9 @@ func (o *office) refresh(token string) *Granted {
 
 func (o *office) standing(g *Granted) (caller *Caller, err error) {
 	err = o.store.View(o.Context(), o.scope, func(tx *models.Tx) (err error) {
-		caller, err = Standing(tx, g.Caller.Account, g.Caller.Session)
-		return err
+		b := tx.Batch()
+		caller = Standing(b, g.Caller.Account, g.Caller.Session)
+		return b.Err()
 	})
 	return caller, err
 }

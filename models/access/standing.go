@@ -31,24 +31,28 @@ type session struct {
 // TableName tells gorm the table.
 func (session) TableName() string { return "sign_in_sessions" }
 
-// Standing reads who is asking, as of now: the session must not have ended, nor the account be suspended. That a worker's work has ended does
-// not matter: they still read their statements.
-func Standing(tx *models.Tx, account, sessionID uuid.UUID) (*Caller, error) {
-	var s session
-	err := tx.DB().Where("id = ? AND account_id = ?", sessionID, account).Take(&s).Error
-	if notFound(err) || err == nil && s.EndedAt != nil {
-		return nil, refused("problem.session_ended")
-	} else if err != nil {
-		return nil, err
-	}
-	a, err := models.Get[models.AccountContent](tx, account)
-	if err != nil {
-		return nil, err
-	}
-	if a.Content.Suspended {
-		return nil, refused("problem.suspended")
-	}
-	return &Caller{Account: a.ID, Session: s.ID, Role: a.Content.Role, Language: a.Content.Language, Name: a.Content.Name, Worker: a.Content.WorkerID}, nil
+// Standing asks who is asking, as of now: the session must not have ended, nor the account be suspended. That a worker's work has ended does
+// not matter: they still read their statements. The caller is there once the batch was answered.
+func Standing(b *models.Batch, account, sessionID uuid.UUID) *Caller {
+	var sessions []session
+	var a models.Account
+	b.Find(b.DB().Where("id = ? AND account_id = ? AND ended_at IS NULL", sessionID, account), &sessions)
+	b.Then(func() error {
+		if len(sessions) == 0 {
+			return refused("problem.session_ended")
+		}
+		return nil
+	})
+	models.Take(b, b.DB().Where("id = ?", account), &a)
+	var c Caller
+	b.Then(func() error {
+		if a.Content.Suspended {
+			return refused("problem.suspended")
+		}
+		c = Caller{Account: a.ID, Session: sessionID, Role: a.Content.Role, Language: a.Content.Language, Name: a.Content.Name, Worker: a.Content.WorkerID}
+		return nil
+	})
+	return &c
 }
 
 // SignOut ends the caller's session.

@@ -63,7 +63,14 @@ type OwnTally struct {
 // them, and those that a correction has replaced. They come in the order of arrival, one more than the limit where more follow.
 func WorkerTallies(tx *models.Tx, worker uuid.UUID, from, to models.Date, p models.Page) ([]OwnTally, error) {
 	var rows []OwnTally
-	err := tx.DB().Raw(`SELECT t.id, t.seq, t.workday, b.code AS block, o.code AS operation, o.unit, coalesce(t.pieces, l.pieces) AS pieces,
+	b := tx.Batch()
+	FindWorkerTallies(b, worker, from, to, p, &rows)
+	return rows, b.Err()
+}
+
+// FindWorkerTallies asks for what WorkerTallies returns.
+func FindWorkerTallies(b *models.Batch, worker uuid.UUID, from, to models.Date, p models.Page, into *[]OwnTally) {
+	b.Find(b.DB().Raw(`SELECT t.id, t.seq, t.workday, b.code AS block, o.code AS operation, o.unit, coalesce(t.pieces, l.pieces) AS pieces,
 			l.id IS NOT NULL AS in_lot, t.part_minutes, t.lot_minutes, t.share, t.heads, t.recorded_at, a.name AS recorded_by, t.reason, t.superseded_by
 		FROM tallies t
 		JOIN blocks b ON b.employer_id = t.employer_id AND b.id = t.block_id
@@ -72,8 +79,7 @@ func WorkerTallies(tx *models.Tx, worker uuid.UUID, from, to models.Date, p mode
 		LEFT JOIN lots l ON l.employer_id = t.employer_id AND l.id = t.lot_id
 		WHERE t.employer_id = ? AND t.worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = t.employer_id AND (w.id = ? OR w.same_as = ?))
 		  AND t.workday BETWEEN ? AND ? AND t.seq > ?
-		ORDER BY t.seq LIMIT ?`, tx.Employer, worker, worker, from, to, p.After, p.Limit+1).Scan(&rows).Error
-	return rows, err
+		ORDER BY t.seq LIMIT ?`, b.Employer, worker, worker, from, to, p.After, p.Limit+1), into)
 }
 
 // IDsOf are the identifiers of tallies.

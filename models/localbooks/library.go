@@ -29,11 +29,23 @@ type contract struct {
 
 // Of returns the library of the transaction's employer.
 func Of(tx *models.Tx, shipped *rulebook.Library) (*Library, error) {
+	b := tx.Batch()
+	l := Find(b, shipped)
+	return l, b.Err()
+}
+
+// Find asks for the library of the batch's employer, which is there once the batch was answered.
+func Find(b *models.Batch, shipped *rulebook.Library) *Library {
+	var l Library
 	var heads []models.LocalBook
-	if err := tx.DB().Omit("body").Where("superseded_by IS NULL").Order("seq").Find(&heads).Error; err != nil {
-		return nil, err
-	}
-	l := &Library{former: map[string]string{}}
+	b.Find(b.DB().Omit("body").Where("superseded_by IS NULL").Order("seq"), &heads)
+	b.Then(func() error { return l.join(b.Tx, shipped, heads) })
+	return &l
+}
+
+// join makes the library of the books that come with the program and the employer's own, whose texts are read where they were not joined yet.
+func (l *Library) join(tx *models.Tx, shipped *rulebook.Library, heads []models.LocalBook) error {
+	l.former = map[string]string{}
 	var digests []string
 	for _, b := range heads {
 		c := b.Content
@@ -55,7 +67,7 @@ func Of(tx *models.Tx, shipped *rulebook.Library) (*Library, error) {
 		return joined{library, left}, nil
 	})
 	l.Library, l.Left = made.books, made.left
-	return l, err
+	return err
 }
 
 // For returns the keys of the books under which a worker's week in a garden falls: the one that the garden names, or in its place a contract that adds to

@@ -476,25 +476,27 @@ func Adjustments(tx *models.Tx, week dated.Date, p models.Page) ([]Adjustment, e
 }
 
 // findAccepted reads what is accepted for payment and stands on no approved statement yet, of some workers or (with nil) of all.
-func (r *records) findAccepted(tx *models.Tx, sel selection, workers []uuid.UUID) error {
+func (r *records) findAccepted(b *models.Batch, sel selection, workers []uuid.UUID) {
 	r.accepted = map[uuid.UUID][]Adjustment{}
 	if sel.bare {
-		return nil
+		return
 	}
-	whose, args := "", []any{tx.Employer}
+	whose, args := "", []any{b.Employer}
 	if workers != nil {
 		whose, args = "AND a.worker_id IN ? ", append(args, workers)
 	}
 	var rows []Adjustment
-	err := tx.DB().Raw(`SELECT a.* FROM adjustments a WHERE a.employer_id = ? `+whose+`AND a.state = 'accepted' AND NOT EXISTS (
+	b.Find(b.DB().Raw(`SELECT a.* FROM adjustments a WHERE a.employer_id = ? `+whose+`AND a.state = 'accepted' AND NOT EXISTS (
 			SELECT 1 FROM statement_adjustments x JOIN statements s ON s.employer_id = x.employer_id AND s.id = x.statement_id
 			JOIN pay_runs r ON r.employer_id = s.employer_id AND r.id = s.run_id
 			WHERE x.employer_id = a.employer_id AND x.adjustment_id = a.id AND s.voided_at IS NULL AND r.state <> 'draft')
-		ORDER BY a.for_week, a.seq`, args...).Scan(&rows).Error
-	for _, a := range rows {
-		r.accepted[a.WorkerID] = append(r.accepted[a.WorkerID], a)
-	}
-	return err
+		ORDER BY a.for_week, a.seq`, args...), &rows)
+	b.Then(func() error {
+		for _, a := range rows {
+			r.accepted[a.WorkerID] = append(r.accepted[a.WorkerID], a)
+		}
+		return nil
+	})
 }
 
 // owe adds what is accepted for other weeks to a worker's week, resting on the book's provision for it.

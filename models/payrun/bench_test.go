@@ -133,6 +133,30 @@ func BenchmarkHistory(b *testing.B) {
 	}
 }
 
+// BenchmarkFarWeek looks at one worker's own week where PostgreSQL is a round trip of 40 ms away, with one week of work and pay behind it and with two hundred, and reports how many round
+// trips that took.
+func BenchmarkFarWeek(b *testing.B) {
+	for _, weeks := range []int{1, 200} {
+		e, conn := made(b, migrations.Postgres, withHistory, weeks)
+		b.Run(fmt.Sprint(weeks), func(b *testing.B) {
+			far := databases.Distant(b, conn.Config().ConnString(), 20*time.Millisecond)
+			store, err := models.Open(b.Context(), far.Target, models.Options{Now: now})
+			if err != nil {
+				b.Fatal(err)
+			}
+			defer func() { _ = store.Close() }()
+			there := *e
+			there.Store = store
+			if err := errors.Join(ownWeek(b.Context(), &there, books(b)), ownWeek(b.Context(), &there, books(b))); err != nil { // the statements are prepared
+				b.Fatal(err)
+			}
+			before := far.Trips()
+			measureOwnWeek(b, &there)
+			b.ReportMetric(float64(far.Trips()-before)/float64(b.N), "trips/op")
+		})
+	}
+}
+
 // BenchmarkOwnWeek looks at one worker's own week among few workers and among many.
 func BenchmarkOwnWeek(b *testing.B) {
 	for _, workers := range []int{40, 2000} {
@@ -152,11 +176,13 @@ func measureOwnWeek(b *testing.B, e *synthetic.Employer) {
 
 // ownWeek looks at the week of one worker.
 func ownWeek(ctx context.Context, e *synthetic.Employer, books *rulebook.Library) error {
-	return e.Store.View(ctx, e.Clerk, func(tx *models.Tx) error {
-		own, err := payrun.Preview(tx, books, e.Worker(7), weekStart.Date)
-		if err == nil && own.Statement == nil {
-			err = errors.New("no figures")
-		}
+	var own *payrun.SoFar
+	err := e.Store.Ask(ctx, e.Clerk, func(b *models.Batch) (err error) {
+		own, err = payrun.Preview(b, books, e.Worker(7), weekStart.Date)
 		return err
 	})
+	if err == nil && own.Statement == nil {
+		err = errors.New("no figures")
+	}
+	return err
 }

@@ -28,40 +28,39 @@ const bonusWorkers = `SELECT b.worker_id FROM bonuses b WHERE b.employer_id = @e
 		WHERE b.employer_id = @employer AND b.pay_week = @first AND b.superseded_by IS NULL AND b.amount > 0`
 
 // findBonuses reads them with the weeks that they were earned in.
-func (r *records) findBonuses(tx *models.Tx, sel selection, workers []uuid.UUID) error {
+func (r *records) findBonuses(b *models.Batch, sel selection, workers []uuid.UUID) {
 	r.bonuses = bonuses{of: map[uuid.UUID][]models.BonusContent{}, frozen: map[uuid.UUID]map[dated.Date]*payroll.Week{}, open: map[uuid.UUID][]dated.Date{},
 		first: sel.weekStart, bare: sel.bare}
 	var rows []struct {
 		Bonus    models.BonusContent `gorm:"embedded"`
 		Receiver uuid.UUID
 	}
-	err := tx.DB().Raw(`SELECT b.*, coalesce(b.worker_id, m.worker_id) AS receiver FROM bonuses b LEFT JOIN (
+	b.Find(b.DB().Raw(`SELECT b.*, coalesce(b.worker_id, m.worker_id) AS receiver FROM bonuses b LEFT JOIN (
 			SELECT DISTINCT x.id, c.worker_id FROM bonuses x JOIN crew_members c ON c.employer_id = x.employer_id AND c.crew_id = x.crew_id
 			AND c.from_date <= x.earned_through AND (c.through_date IS NULL OR c.through_date >= x.earned_from) WHERE x.employer_id = @employer AND x.pay_week = @first) m ON m.id = b.id
 		WHERE b.employer_id = @employer AND b.pay_week = @first AND b.superseded_by IS NULL AND b.amount > 0 ORDER BY b.seq`,
-		map[string]any{"employer": tx.Employer, "first": sel.first()}).Scan(&rows).Error
-	if err != nil {
-		return err
-	}
-	mine := make(map[uuid.UUID]bool, len(workers))
-	for _, id := range workers {
-		mine[id] = true
-	}
-	from := sel.weekStart
-	for _, row := range rows {
-		id := r.settled(row.Receiver)
-		if !mine[id] {
-			continue
+		map[string]any{"employer": b.Employer, "first": sel.first()}), &rows)
+	b.Then(func() error {
+		mine := make(map[uuid.UUID]bool, len(workers))
+		for _, id := range workers {
+			mine[id] = true
 		}
-		r.bonuses.of[id] = append(r.bonuses.of[id], row.Bonus)
-		if first := models.WeekOf(row.Bonus.EarnedFrom.Date, sel.weekStart.Weekday()); first.Before(from) {
-			from = first
+		from := sel.weekStart
+		for _, row := range rows {
+			id := r.settled(row.Receiver)
+			if !mine[id] {
+				continue
+			}
+			r.bonuses.of[id] = append(r.bonuses.of[id], row.Bonus)
+			if first := models.WeekOf(row.Bonus.EarnedFrom.Date, sel.weekStart.Weekday()); first.Before(from) {
+				from = first
+			}
 		}
-	}
-	if from == sel.weekStart {
-		return nil
-	}
-	return r.findWeeksPaid(tx, slices.Collect(maps.Keys(r.bonuses.of)), from)
+		if from == sel.weekStart {
+			return nil
+		}
+		return r.findWeeksPaid(b.Tx, slices.Collect(maps.Keys(r.bonuses.of)), from)
+	})
 }
 
 // findWeeksPaid reads the weeks from a day on up to the one that pays: as approved statements were made of them, and those with work and without such a statement.

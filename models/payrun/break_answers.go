@@ -304,16 +304,18 @@ func WeekQuestions(tx *models.Tx, books *rulebook.Library, weekStart dated.Date,
 }
 
 // findAnswers reads the answers about breaks that stand, of some workers in a week.
-func (r *records) findAnswers(tx *models.Tx, sel selection, workers []uuid.UUID) error {
+func (r *records) findAnswers(b *models.Batch, sel selection, workers []uuid.UUID) {
 	var rows []standingAnswer
-	err := tx.DB().Raw(`SELECT b.question, a.outcome, a.reason FROM answered_breaks b
+	b.Find(b.DB().Raw(`SELECT b.question, a.outcome, a.reason FROM answered_breaks b
 		JOIN break_answers a ON a.employer_id = b.employer_id AND a.id = b.answer_id
-		WHERE b.employer_id = ? AND b.worker_id IN ? AND b.workday BETWEEN ? AND ? AND b.superseded_by IS NULL`, tx.Employer, workers, sel.first(), sel.last()).Scan(&rows).Error
-	r.answers = make(map[string]*standingAnswer, len(rows))
-	for i := range rows {
-		r.answers[rows[i].Question] = &rows[i]
-	}
-	return err
+		WHERE b.employer_id = ? AND b.worker_id IN ? AND b.workday BETWEEN ? AND ? AND b.superseded_by IS NULL`, b.Employer, workers, sel.first(), sel.last()), &rows)
+	b.Then(func() error {
+		r.answers = make(map[string]*standingAnswer, len(rows))
+		for i := range rows {
+			r.answers[rows[i].Question] = &rows[i]
+		}
+		return nil
+	})
 }
 
 // KeptAnswer is an answer to one question, with whose day it is about.

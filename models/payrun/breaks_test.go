@@ -111,7 +111,7 @@ func TestAnswersAreEvidence(t *testing.T) {
 			t.Errorf("%q", got)
 		}
 		f.in(t, f.clerk, func(tx *models.Tx) error {
-			so, err := payrun.Preview(tx, books(t), f.ana, weekStart.Date)
+			so, err := payrun.Preview(tx.Batch(), books(t), f.ana, weekStart.Date)
 			if err == nil && (so.Statement.Minutes.Recovery != 10 || so.Statement.Minutes.Worked != 540) {
 				t.Errorf("%+v", so.Statement.Minutes)
 			}

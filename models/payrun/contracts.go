@@ -29,33 +29,47 @@ type contractRecords struct {
 	through dated.Date
 }
 
-func (r *records) findContracts(tx *models.Tx, sel selection, workers []uuid.UUID) error {
+func (r *records) findContracts(b *models.Batch, sel selection, workers []uuid.UUID) {
 	r.contracts = contracts{of: map[uuid.UUID][]*contractRecords{}, bare: sel.bare}
+	const inWeek = "(first_day <= ? AND last_day >= ? OR settle_week = ?)"
 	var rows []models.Contract
-	err := tx.DB().Scopes(tx.Among("worker_id", workers)).Where("first_day <= ? AND last_day >= ? OR settle_week = ?", sel.last(), sel.first(), sel.first()).Order("number").Find(&rows).Error
+	b.Find(b.DB().Scopes(b.Among("worker_id", workers)).Where(inWeek, sel.last(), sel.first(), sel.first()).Order("number"), &rows)
+	var days []models.ContractDay
+	b.Find(b.DB().Where(`superseded_by IS NULL AND contract_id IN (SELECT id FROM contracts c WHERE c.employer_id = contract_days.employer_id AND c.worker_id IN ? AND `+inWeek+`)`,
+		workers, sel.last(), sel.first(), sel.first()), &days)
+	b.Then(func() error {
+		offered := byContract(days)
+		for i := range rows {
+			c := &contractRecords{Contract: rows[i], through: rows[i].Content.LastDay.Date, days: offered[rows[i].ID]}
+			if c.Content.SettleWeek == sel.first() {
+				if err := c.readWork(b.Tx, sel.weekStart); err != nil {
+					return err
+				}
+			}
+			r.contracts.of[c.Content.WorkerID] = append(r.contracts.of[c.Content.WorkerID], c)
+		}
+		return nil
+	})
+}
+
+// byContract sorts what was offered by contract and day.
+func byContract(rows []models.ContractDay) map[uuid.UUID]map[dated.Date]models.ContractDayContent {
+	days := map[uuid.UUID]map[dated.Date]models.ContractDayContent{}
 	for i := range rows {
-		if err != nil {
-			return err
+		d := &rows[i].Content
+		if days[d.ContractID] == nil {
+			days[d.ContractID] = map[dated.Date]models.ContractDayContent{}
 		}
-		c := &contractRecords{Contract: rows[i], through: rows[i].Content.LastDay.Date}
-		if c.Content.SettleWeek == sel.first() {
-			err = c.readAll(tx, sel.weekStart)
-		} else {
-			err = c.readDays(tx)
-		}
-		r.contracts.of[c.Content.WorkerID] = append(r.contracts.of[c.Content.WorkerID], c)
+		days[d.ContractID][d.Workday.Date] = *d
 	}
-	return err
+	return days
 }
 
 // readDays reads what was offered.
 func (c *contractRecords) readDays(tx *models.Tx) error {
 	var rows []models.ContractDay
 	err := tx.DB().Where("contract_id = ? AND superseded_by IS NULL", c.ID).Find(&rows).Error
-	c.days = make(map[dated.Date]models.ContractDayContent, len(rows))
-	for _, d := range rows {
-		c.days[d.Content.Workday.Date] = d.Content
-	}
+	c.days = byContract(rows)[c.ID]
 	return err
 }
 
@@ -64,6 +78,11 @@ func (c *contractRecords) readAll(tx *models.Tx, weekStart dated.Date) error {
 	if err := c.readDays(tx); err != nil {
 		return err
 	}
+	return c.readWork(tx, weekStart)
+}
+
+// readWork reads what was worked and earned in the contract through its day.
+func (c *contractRecords) readWork(tx *models.Tx, weekStart dated.Date) error {
 	k := c.Content
 	times, err := models.OfWorkers[models.TimeEntryContent](tx, []uuid.UUID{k.WorkerID}, k.FirstDay, models.Day(c.through))
 	if err != nil {

@@ -22,16 +22,17 @@ func reckonCorrection(tx *models.Tx, books *rulebook.Library, run *Run, only map
 		return nil, err
 	}
 	r := &records{ground: g}
-	if err := r.findAccepted(tx, sel, nil); err != nil {
-		return nil, err
+	b := tx.Batch()
+	if r.findAccepted(b, sel, nil); b.Err() != nil {
+		return nil, b.Err()
 	}
 	owed, err := owedWorkers(tx, r)
 	if err != nil {
 		return nil, err
 	}
 	ids := slices.Collect(maps.Keys(r.accepted))
-	if err := r.findSick(tx, sel, ids, ids); err != nil {
-		return nil, err
+	if r.findSick(b, sel, ids, ids); b.Err() != nil {
+		return nil, b.Err()
 	}
 	res := newResult(g)
 	for _, o := range owed {

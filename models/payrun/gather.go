@@ -68,21 +68,26 @@ type selection struct {
 const few = 10
 
 // narrow finds out whose records alone the ground needs.
-func (s *selection) narrow(tx *models.Tx) error {
-	if s.only == nil || len(s.only) > few {
-		return nil
-	}
-	people, err := handsOf(tx, keysOf(s.only))
-	for _, p := range people {
-		s.hands = append(s.hands, p.ID)
+func (s *selection) narrow(b *models.Batch) (err error) {
+	if s.only != nil && len(s.only) <= few {
+		s.hands, err = handsOf(b, keysOf(s.only))
 	}
 	return err
 }
 
-// handsOf reads workers and the provisional hands who turned out to be them.
-func handsOf(tx *models.Tx, workers []uuid.UUID) (people []models.Worker, err error) {
-	err = tx.DB().Where("id IN ? OR same_as IN ?", workers, workers).Find(&people).Error
-	return people, err
+// handsOf are workers and the provisional hands who turned out to be them.
+func handsOf(b *models.Batch, workers []uuid.UUID) ([]uuid.UUID, error) {
+	type hand struct{ ID uuid.UUID }
+	themselves := make([]hand, len(workers))
+	for i, id := range workers {
+		themselves[i].ID = id
+	}
+	hands, err := models.Known(b, b.DB().Table("workers").Where("id IN ? OR same_as IN ?", workers, workers), themselves)
+	ids := make([]uuid.UUID, len(hands))
+	for i, h := range hands {
+		ids[i] = h.ID
+	}
+	return ids, err
 }
 
 func (s selection) first() models.Date { return models.Day(s.weekStart) }
@@ -102,86 +107,82 @@ const workersAtOnce = 200
 
 // survey reads the ground of a week.
 func survey(tx *models.Tx, shipped *rulebook.Library, sel selection) (*ground, error) {
-	g := &ground{pieceRates: map[uuid.UUID][]models.PieceRate{}, hourlyRates: map[uuid.UUID][]models.HourlyRate{}}
-	var err error
-	if g.profile, err = tx.Profile(); err != nil {
+	b := tx.Batch()
+	if err := sel.narrow(b); err != nil {
 		return nil, err
 	}
-	if g.books, err = localbooks.Of(tx, shipped); err != nil {
-		return nil, err
-	}
-	if err := sel.narrow(tx); err != nil {
-		return nil, err
-	}
-	for _, step := range []func() error{
-		func() error { return g.findRates(tx, sel) },
-		func() error { return g.findRolls(tx, sel) },
-		func() error { return g.findDecisions(tx, sel) },
-		func() error { return g.findDisputes(tx, sel) },
-		func() error { return g.findPlaces(tx) },
-		func() error { return g.findHeat(tx, sel) },
-	} {
-		if err := step(); err != nil {
-			return nil, err
-		}
-	}
-	return g, nil
+	g := findGround(b, shipped, sel)
+	return g, b.Err()
+}
+
+// findGround asks for the ground of a week, which is there once the batch was answered.
+func findGround(b *models.Batch, shipped *rulebook.Library, sel selection) *ground {
+	g := &ground{profile: &models.EmployerProfile{}, books: localbooks.Find(b, shipped)}
+	models.Take(b, b.DB(), g.profile)
+	g.findRates(b, sel)
+	g.findRolls(b, sel)
+	g.findDecisions(b, sel)
+	g.findDisputes(b, sel)
+	g.findPlaces(b)
+	g.findHeat(b, sel)
+	return g
 }
 
 // findPlaces reads gardens, blocks and operations.
-func (g *ground) findPlaces(tx *models.Tx) (err error) {
-	if g.gardens, err = models.All[models.GardenContent](tx); err != nil {
-		return err
-	}
-	if g.blocks, err = models.All[models.BlockContent](tx); err != nil {
-		return err
-	}
-	g.operations, err = models.All[models.OperationContent](tx)
-	return err
+func (g *ground) findPlaces(b *models.Batch) {
+	var gardens []models.Garden
+	var blocks []models.Block
+	var operations []models.Operation
+	b.Find(b.DB(), &gardens)
+	b.Find(b.DB(), &blocks)
+	b.Find(b.DB(), &operations)
+	b.Then(func() error {
+		g.gardens, g.blocks, g.operations = models.KeptByID(gardens), models.KeptByID(blocks), models.KeptByID(operations)
+		return nil
+	})
 }
 
-func (g *ground) findRates(tx *models.Tx, sel selection) error {
+func (g *ground) findRates(b *models.Batch, sel selection) {
 	var pieces []models.PieceRate
-	if err := tx.DB().Where("superseded_by IS NULL AND effective_on <= ?", sel.last()).Order("seq").Find(&pieces).Error; err != nil {
-		return err
-	}
-	for _, r := range pieces {
-		g.pieceRates[r.Content.OperationID] = append(g.pieceRates[r.Content.OperationID], r)
-	}
+	b.Find(b.DB().Where("superseded_by IS NULL AND effective_on <= ?", sel.last()).Order("seq"), &pieces)
 	var hours []models.HourlyRate
-	own := func(db *gorm.DB) *gorm.DB { return db }
+	own := models.Everything
 	if sel.hands != nil {
 		own = models.Where("(worker_id IS NULL OR worker_id IN ?)", sel.hands)
 	}
-	if err := tx.DB().Scopes(own).Where("superseded_by IS NULL AND effective_on <= ?", sel.last()).Order("seq").Find(&hours).Error; err != nil {
-		return err
-	}
-	for _, r := range hours {
-		of := uuid.Nil
-		if r.Content.WorkerID != nil {
-			of = *r.Content.WorkerID
+	b.Find(b.DB().Scopes(own).Where("superseded_by IS NULL AND effective_on <= ?", sel.last()).Order("seq"), &hours)
+	b.Then(func() error {
+		g.pieceRates, g.hourlyRates = map[uuid.UUID][]models.PieceRate{}, map[uuid.UUID][]models.HourlyRate{}
+		for _, r := range pieces {
+			g.pieceRates[r.Content.OperationID] = append(g.pieceRates[r.Content.OperationID], r)
 		}
-		g.hourlyRates[of] = append(g.hourlyRates[of], r)
-	}
-	return nil
+		for _, r := range hours {
+			of := uuid.Nil
+			if r.Content.WorkerID != nil {
+				of = *r.Content.WorkerID
+			}
+			g.hourlyRates[of] = append(g.hourlyRates[of], r)
+		}
+		return nil
+	})
 }
 
-func (g *ground) findRolls(tx *models.Tx, sel selection) error {
+func (g *ground) findRolls(b *models.Batch, sel selection) {
 	g.rolls = map[uuid.UUID][]dated.Date{}
 	var sheets []models.CrewSheet
-	if err := tx.DB().Select("id", "seq", "workday", "roll").Scopes(sel.onRoll).Where("workday BETWEEN ? AND ?", sel.first(), sel.last()).Order("seq").Find(&sheets).Error; err != nil {
-		return err
-	}
-	for _, s := range sheets {
-		var roll []uuid.UUID
-		if err := json.Unmarshal(s.Roll, &roll); err != nil {
-			return fmt.Errorf("the roll of sheet %s cannot be read: %w", s.ID, err)
+	b.Find(b.DB().Select("id", "seq", "workday", "roll").Scopes(sel.onRoll).Where("workday BETWEEN ? AND ?", sel.first(), sel.last()).Order("seq"), &sheets)
+	b.Then(func() error {
+		for _, s := range sheets {
+			var roll []uuid.UUID
+			if err := json.Unmarshal(s.Roll, &roll); err != nil {
+				return fmt.Errorf("the roll of sheet %s cannot be read: %w", s.ID, err)
+			}
+			for _, id := range roll {
+				g.rolls[id] = append(g.rolls[id], s.Workday.Date)
+			}
 		}
-		for _, id := range roll {
-			g.rolls[id] = append(g.rolls[id], s.Workday.Date)
-		}
-	}
-	return nil
+		return nil
+	})
 }
 
 // onRoll keeps the sheets on whose roll one of the hands stands.
@@ -197,14 +198,16 @@ func (s *selection) onRoll(db *gorm.DB) *gorm.DB {
 	return db.Where("("+strings.Join(named, " OR ")+")", args...)
 }
 
-func (g *ground) findDecisions(tx *models.Tx, sel selection) error {
+func (g *ground) findDecisions(b *models.Batch, sel selection) {
 	var rows []decisionRow
-	err := tx.DB().Where("week_start = ?", sel.first()).Find(&rows).Error
-	g.decisions = make(map[string]string, len(rows))
-	for _, d := range rows {
-		g.decisions[d.Subject] = d.Decision
-	}
-	return err
+	b.Find(b.DB().Where("week_start = ?", sel.first()), &rows)
+	b.Then(func() error {
+		g.decisions = make(map[string]string, len(rows))
+		for _, d := range rows {
+			g.decisions[d.Subject] = d.Decision
+		}
+		return nil
+	})
 }
 
 // whose lists the workers whose week is to be reckoned, by number: those who have records in it, and those who were called on a roll.
@@ -261,61 +264,40 @@ func keysOf(m map[uuid.UUID]bool) []uuid.UUID {
 
 // gather reads some workers' records of a week.
 func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*records, error) {
-	r := &records{ground: g}
-	people, err := handsOf(tx, workers)
+	b := tx.Batch()
+	hands, err := handsOf(b, workers)
 	if err != nil {
 		return nil, err
 	}
-	r.workers = models.KeptByID(people)
-	ids := make([]uuid.UUID, 0, len(people))
-	for _, p := range people {
-		ids = append(ids, p.ID)
-	}
-	for _, step := range []func() error{
-		func() (err error) {
-			r.time, err = models.OfWorkers[models.TimeEntryContent](tx, ids, sel.before(), sel.last())
-			return err
-		},
-		func() (err error) {
-			r.tallies, err = models.OfWorkers[models.TallyContent](tx, ids, sel.first(), sel.last())
-			return err
-		},
-		func() (err error) {
-			r.breaks, err = models.OfWorkers[models.BreakContent](tx, ids, sel.first(), sel.last())
-			return err
-		},
-		func() error { return r.findLots(tx) },
-		func() error { return r.findPlacesOf(tx) },
-		func() error { return r.findStatements(tx, sel, workers) },
-		func() error { return r.findAccepted(tx, sel, workers) },
-		func() error { return r.findAnswers(tx, sel, workers) },
-		func() error { return r.findSick(tx, sel, workers, ids) },
-		func() error { return r.findBonuses(tx, sel, workers) },
-		func() error { return r.findContracts(tx, sel, workers) },
-	} {
-		if err := step(); err != nil {
-			return nil, err
-		}
-	}
-	return r, nil
+	r := findRecords(b, g, sel, workers, hands)
+	return r, b.Err()
 }
 
-// findLots reads the lots of which the tallies are parts.
-func (r *records) findLots(tx *models.Tx) error {
-	wanted := map[uuid.UUID]bool{}
-	for i := range r.tallies {
-		if id := r.tallies[i].Content.LotID; id != nil {
-			wanted[*id] = true
-		}
-	}
+// findRecords asks for some workers' records of a week, which are there once the batch was answered; hands are they and the provisional hands who turned out to be them.
+func findRecords(b *models.Batch, g *ground, sel selection, workers, hands []uuid.UUID) *records {
+	r := &records{ground: g}
+	var people []models.Worker
+	b.Find(b.DB().Scopes(b.Among("id", hands)), &people)
+	b.Then(func() error {
+		r.workers = models.KeptByID(people)
+		return nil
+	})
+	models.FindOfWorkers(b, hands, sel.before(), sel.last(), &r.time)
+	models.FindOfWorkers(b, hands, sel.first(), sel.last(), &r.tallies)
+	models.FindOfWorkers(b, hands, sel.first(), sel.last(), &r.breaks)
 	var lots []models.Lot
-	if len(wanted) > 0 {
-		if err := tx.DB().Scopes(tx.Among("id", keysOf(wanted))).Find(&lots).Error; err != nil {
-			return err
-		}
-	}
-	r.lots = models.RecordedByID(lots)
-	return nil
+	models.FindLotsOfWorkers(b, hands, sel.first(), sel.last(), &lots)
+	b.Then(func() error {
+		r.lots = models.RecordedByID(lots)
+		return r.findPlacesOf(b.Tx)
+	})
+	r.findStatements(b, sel, workers)
+	r.findAccepted(b, sel, workers)
+	r.findAnswers(b, sel, workers)
+	r.findSick(b, sel, workers, hands)
+	r.findBonuses(b, sel, workers)
+	r.findContracts(b, sel, workers)
+	return r
 }
 
 // findPlacesOf reads the places anew where the records name one that the ground does not know. The ground itself stays as it is: weeks are reckoned on it meanwhile.
@@ -325,7 +307,9 @@ func (r *records) findPlacesOf(tx *models.Tx) error {
 	}
 	own := *r.ground
 	r.ground = &own
-	return own.findPlaces(tx)
+	b := tx.Batch()
+	own.findPlaces(b)
+	return b.Err()
 }
 
 func (r *records) placesKnown() bool {
@@ -345,43 +329,47 @@ func (r *records) placesKnown() bool {
 }
 
 // findStatements reads who already stands on a statement of an approved run of the week, and whose was voided.
-func (r *records) findStatements(tx *models.Tx, sel selection, workers []uuid.UUID) error {
+func (r *records) findStatements(b *models.Batch, sel selection, workers []uuid.UUID) {
 	var rows []struct {
 		ID, WorkerID uuid.UUID
 		Voided       bool
 	}
-	err := tx.DB().Raw(`SELECT s.id, s.worker_id, s.voided_at IS NOT NULL AS voided
+	b.Find(b.DB().Raw(`SELECT s.id, s.worker_id, s.voided_at IS NOT NULL AS voided
 		FROM statements s JOIN pay_runs p ON p.employer_id = s.employer_id AND p.id = s.run_id
-		WHERE s.employer_id = ? AND s.week_start = ? AND s.worker_id IN ? AND p.state <> 'draft' AND p.kind <> 'correction' ORDER BY s.seq`, tx.Employer, sel.first(), workers).Scan(&rows).Error
-	r.paid, r.voided = map[uuid.UUID]bool{}, map[uuid.UUID]uuid.UUID{}
-	for _, row := range rows {
-		if row.Voided {
-			r.voided[row.WorkerID] = row.ID
-		} else {
-			r.paid[row.WorkerID] = true
+		WHERE s.employer_id = ? AND s.week_start = ? AND s.worker_id IN ? AND p.state <> 'draft' AND p.kind <> 'correction' ORDER BY s.seq`, b.Employer, sel.first(), workers), &rows)
+	b.Then(func() error {
+		r.paid, r.voided = map[uuid.UUID]bool{}, map[uuid.UUID]uuid.UUID{}
+		for _, row := range rows {
+			if row.Voided {
+				r.voided[row.WorkerID] = row.ID
+			} else {
+				r.paid[row.WorkerID] = true
+			}
 		}
-	}
-	return err
+		return nil
+	})
 }
 
 // findDisputes reads the tallies of the week on which the worker's last word is a dispute.
-func (g *ground) findDisputes(tx *models.Tx, sel selection) error {
+func (g *ground) findDisputes(b *models.Batch, sel selection) {
 	var rows []models.TallyAnswer
-	whose, args := "", []any{tx.Employer, sel.first(), sel.last()}
+	whose, args := "", []any{b.Employer, sel.first(), sel.last()}
 	if sel.hands != nil {
 		whose, args = "AND t.worker_id IN ? ", append(args, sel.hands)
 	}
-	err := tx.DB().Raw(`SELECT a.* FROM tally_answers a JOIN tallies t ON t.employer_id = a.employer_id AND t.id = a.tally_id
-		WHERE a.employer_id = ? AND t.workday BETWEEN ? AND ? `+whose+`AND t.superseded_by IS NULL ORDER BY a.seq`, args...).Scan(&rows).Error
-	g.disputes = map[uuid.UUID]models.TallyAnswer{}
-	for _, a := range rows {
-		if a.Answer == models.Disputed {
-			g.disputes[a.TallyID] = a
-		} else {
-			delete(g.disputes, a.TallyID)
+	b.Find(b.DB().Raw(`SELECT a.* FROM tally_answers a JOIN tallies t ON t.employer_id = a.employer_id AND t.id = a.tally_id
+		WHERE a.employer_id = ? AND t.workday BETWEEN ? AND ? `+whose+`AND t.superseded_by IS NULL ORDER BY a.seq`, args...), &rows)
+	b.Then(func() error {
+		g.disputes = map[uuid.UUID]models.TallyAnswer{}
+		for _, a := range rows {
+			if a.Answer == models.Disputed {
+				g.disputes[a.TallyID] = a
+			} else {
+				delete(g.disputes, a.TallyID)
+			}
 		}
-	}
-	return err
+		return nil
+	})
 }
 
 // settled is the worker whose pay a record belongs to: the one it names, or whom that one turned out to be.

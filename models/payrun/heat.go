@@ -1,7 +1,7 @@
 package payrun
 
 import (
-	"maps"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -24,19 +24,38 @@ type place struct {
 	from   int64 // seconds since 1970
 }
 
-// findHeat reads the heat of a week in all gardens.
-func (g *ground) findHeat(tx *models.Tx, sel selection) error {
+// findHeat reads the heat of a week in all gardens, or where only a few workers are named, in those where they were.
+func (g *ground) findHeat(b *models.Batch, sel selection) {
 	g.heat, g.unmeasured = heat{}, map[place]bool{}
-	gardens := slices.Collect(maps.Keys(g.gardens))
-	if len(gardens) == 0 {
-		return nil
+	gardens := models.Everything
+	if sel.hands != nil {
+		gardens = models.Where(`garden_id IN (SELECT t.garden_id FROM time_entries t WHERE t.employer_id = heat_readings.employer_id AND t.worker_id IN ? AND t.workday BETWEEN ? AND ?)`,
+			sel.hands, sel.before(), sel.last())
 	}
+	var readings []models.HeatReading
 	// A day on either side holds every zone, and workdays that begin late.
-	hours, err := models.HeatOn(tx, gardens, sel.before().Midnight(time.UTC), sel.last().AddDays(3).Midnight(time.UTC))
-	for i := range hours {
-		g.heat[place{hours[i].GardenID, hours[i].Hour.Unix()}] = hours[i].Temperature.Number
+	models.FindReadings(b, gardens, sel.before().Midnight(time.UTC), sel.last().AddDays(3).Midnight(time.UTC), &readings)
+	b.Then(func() error {
+		zones, err := g.zones()
+		hours := models.HeatHours(readings, zones)
+		for i := range hours {
+			g.heat[place{hours[i].GardenID, hours[i].Hour.Unix()}] = hours[i].Temperature.Number
+		}
+		return err
+	})
+}
+
+// zones are the time zones of the gardens.
+func (g *ground) zones() (map[uuid.UUID]*time.Location, error) {
+	zones := make(map[uuid.UUID]*time.Location, len(g.gardens))
+	for id, garden := range g.gardens {
+		zone, err := models.Zone(garden.Content.TimeZone)
+		if err != nil {
+			return nil, fmt.Errorf("garden %s: %w", id, err)
+		}
+		zones[id] = zone
 	}
-	return err
+	return zones, nil
 }
 
 // hotDays are the days on which the worker was at work where and when it was hot enough for cool-down periods, among those long enough to have some of their

@@ -14,6 +14,7 @@ type SoFar struct {
 	Statement *payroll.Statement // nil where nothing is recorded yet, or something holds it
 	Detail    []Detail           // the worker's days, held or not
 	Problems  []Problem
+	Book      *rulebook.Book // in which the provisions of the statement's lines can be looked up; nil where it is not in use any more
 }
 
 // Held tells whether something keeps the week's pay back.
@@ -26,21 +27,33 @@ func (s *SoFar) Held() bool {
 	return false
 }
 
-// Preview reckons one worker's week, paid or not, without keeping anything.
-func Preview(tx *models.Tx, books *rulebook.Library, worker uuid.UUID, weekStart dated.Date) (*SoFar, error) {
-	var so SoFar
+// Preview reckons one worker's week, paid or not, without keeping anything. It is there once the batch was answered.
+func Preview(b *models.Batch, books *rulebook.Library, worker uuid.UUID, weekStart dated.Date) (*SoFar, error) {
 	sel := selection{weekStart: weekStart, only: map[uuid.UUID]bool{worker: true}, paidToo: true, heldToo: true}
-	res, err := reckon(tx, books, sel, func(s *statement) error {
-		so.Statement, so.Detail = s.figures, s.details
-		return nil
-	})
-	if err != nil {
+	if err := sel.narrow(b); err != nil {
 		return nil, err
 	}
+	g := findGround(b, books, sel)
+	r := findRecords(b, g, sel, []uuid.UUID{worker}, sel.hands)
+	var so SoFar
+	b.Then(func() error {
+		so.reckon(g, r, sel)
+		return nil
+	})
+	return &so, b.Err()
+}
+
+func (s *SoFar) reckon(g *ground, r *records, sel selection) {
+	res := newResult(g)
+	for _, own := range res.takeAll(r, sel) {
+		s.Statement, s.Detail = own.figures, own.details
+	}
 	for _, p := range res.problems {
-		if p.WorkerID == worker { // what else there is concerns the office
-			so.Problems = append(so.Problems, p)
+		if sel.only[p.WorkerID] { // what else there is concerns the office
+			s.Problems = append(s.Problems, p)
 		}
 	}
-	return &so, nil
+	if s.Statement != nil {
+		s.Book, _ = g.books.Governing(g.books.Current(s.Statement.Rulebook))
+	}
 }

@@ -10,7 +10,6 @@ import (
 
 	"palmero/models"
 	"palmero/payroll"
-	"palmero/payroll/dated"
 )
 
 // Summary is a run with what it comes to.
@@ -256,51 +255,16 @@ func WorkerStatements(tx *models.Tx, worker uuid.UUID, p models.Page) ([]Brief, 
 // LatestStatements lists a worker's statements of approved runs from the latest back, at most limit: all of them, or with before those that came before
 // that place in the order of arrival.
 func LatestStatements(tx *models.Tx, worker uuid.UUID, before int64, limit int) ([]Brief, error) {
+	var rows []Brief
+	b := tx.Batch()
+	FindLatestStatements(b, worker, before, limit, &rows)
+	return rows, b.Err()
+}
+
+// FindLatestStatements asks for what LatestStatements returns.
+func FindLatestStatements(b *models.Batch, worker uuid.UUID, before int64, limit int, into *[]Brief) {
 	if before <= 0 {
 		before = math.MaxInt64
 	}
-	var rows []Brief
-	err := tx.DB().Raw(inBrief+ofWorker+` AND s.seq < ? ORDER BY s.seq DESC LIMIT ?`, tx.Employer, worker, before, limit).Scan(&rows).Error
-	return rows, err
-}
-
-// CurrentWeek is the first day of the workweek that today falls in for an employer.
-func CurrentWeek(tx *models.Tx) (dated.Date, error) {
-	today, err := Today(tx)
-	if err != nil {
-		return dated.Date{}, err
-	}
-	profile, err := tx.Profile()
-	if err != nil {
-		return dated.Date{}, err
-	}
-	return models.WeekOf(today, profile.Content.WeekStart), nil
-}
-
-// Today is the workday that it is now for an employer, by the clock of the garden with the lowest number.
-func Today(tx *models.Tx) (dated.Date, error) {
-	profile, err := tx.Profile()
-	if err != nil {
-		return dated.Date{}, err
-	}
-	zone, err := HomeZone(tx)
-	if err != nil {
-		return dated.Date{}, err
-	}
-	return dated.DateOf(tx.Now.In(zone).Add(-time.Duration(profile.Content.WorkdayStart) * time.Minute)), nil
-}
-
-// HomeZone is where the clocks show the time by which an employer's people live: that of the garden with the lowest number, or UTC where there is none.
-func HomeZone(tx *models.Tx) (*time.Location, error) {
-	var garden models.Garden
-	if err := tx.DB().Order("number").Limit(1).Find(&garden).Error; err != nil {
-		return nil, err
-	}
-	if garden.Content.TimeZone == "" {
-		return time.UTC, nil
-	}
-	if zone, err := models.Zone(garden.Content.TimeZone); err == nil {
-		return zone, nil
-	}
-	return time.UTC, nil
+	b.Find(b.DB().Raw(inBrief+ofWorker+` AND s.seq < ? ORDER BY s.seq DESC LIMIT ?`, b.Employer, worker, before, limit), into)
 }

@@ -56,16 +56,26 @@ const (
 
 // lastSickEntries reads the last entry of each of some workers' ledgers.
 func lastSickEntries(tx *models.Tx, workers []uuid.UUID) (map[uuid.UUID]SickEntry, error) {
+	b := tx.Batch()
+	last := findLastSickEntries(b, workers)
+	return last, b.Err()
+}
+
+// findLastSickEntries asks for them along with the others of a batch.
+func findLastSickEntries(b *models.Batch, workers []uuid.UUID) map[uuid.UUID]SickEntry {
 	var rows []SickEntry
-	err := tx.DB().Raw(`SELECT e.* FROM (SELECT w.id, (SELECT max(x.entry_no) FROM sick_entries x WHERE x.employer_id = @employer AND x.worker_id = w.id) AS last
+	b.Find(b.DB().Raw(`SELECT e.* FROM (SELECT w.id, (SELECT max(x.entry_no) FROM sick_entries x WHERE x.employer_id = @employer AND x.worker_id = w.id) AS last
 			FROM workers w WHERE w.employer_id = @employer AND w.id IN @workers) l
 		JOIN sick_entries e ON e.employer_id = @employer AND e.worker_id = l.id AND e.entry_no = l.last`,
-		map[string]any{"employer": tx.Employer, "workers": workers}).Scan(&rows).Error
-	last := make(map[uuid.UUID]SickEntry, len(rows))
-	for _, e := range rows {
-		last[e.WorkerID] = e
-	}
-	return last, err
+		map[string]any{"employer": b.Employer, "workers": workers}), &rows)
+	last := make(map[uuid.UUID]SickEntry, len(workers))
+	b.Then(func() error {
+		for _, e := range rows {
+			last[e.WorkerID] = e
+		}
+		return nil
+	})
+	return last
 }
 
 // holdLedgers keeps others from writing to the ledgers until the transaction ends.
@@ -370,8 +380,9 @@ func sickAccount(tx *models.Tx, books *rulebook.Library, worker, garden uuid.UUI
 		return nil, &models.Error{Kind: models.Conflict, Key: "problem.unknown_rulebook", Terms: payroll.Terms{"rulebook": g.Content.Rulebook}}
 	}
 	r := &records{workers: map[uuid.UUID]*models.Worker{worker: w}}
-	if err := r.findSick(tx, selection{weekStart: on, through: on}, []uuid.UUID{worker}, []uuid.UUID{worker}); err != nil {
-		return nil, err
+	b := tx.Batch()
+	if r.findSick(b, selection{weekStart: on, through: on}, []uuid.UUID{worker}, []uuid.UUID{worker}); b.Err() != nil {
+		return nil, b.Err()
 	}
 	if except != nil {
 		r.sick.leaveOut(worker, *except)

@@ -30,50 +30,44 @@ const yearBack = 366
 const sickWindow = 92
 
 // findSick reads it for some workers; people are they and the provisional hands who turned out to be them.
-func (r *records) findSick(tx *models.Tx, sel selection, workers, people []uuid.UUID) error {
+func (r *records) findSick(b *models.Batch, sel selection, workers, people []uuid.UUID) {
 	s := &r.sick
-	*s = sickRecords{carried: map[uuid.UUID]SickEntry{}, uses: map[uuid.UUID][]models.SickUse{}, opened: map[uuid.UUID][]SickEntry{}, before: map[uuid.UUID][]models.Employment{}, weeks: map[uuid.UUID][]payroll.PaidWeek{}}
-	var err error
-	if s.carried, err = lastSickEntries(tx, workers); err != nil {
-		return err
-	}
-	uses, err := models.OfWorkers[models.SickUseContent](tx, people, models.Day(sel.weekStart.AddDays(-yearBack)), sel.last())
-	if err != nil {
-		return err
-	}
-	var absent []uuid.UUID
-	for _, u := range uses {
-		id := r.settled(u.Content.WorkerID)
-		s.uses[id] = append(s.uses[id], u)
-		if !u.Content.Workday.Before(sel.weekStart) && u.Content.Minutes > 0 {
-			absent = append(absent, id)
-		}
-	}
-	if err := s.readOpened(tx, workers); err != nil {
-		return err
-	}
+	*s = sickRecords{uses: map[uuid.UUID][]models.SickUse{}, before: map[uuid.UUID][]models.Employment{}, carried: findLastSickEntries(b, workers)}
+	var uses []models.SickUse
+	models.FindOfWorkers(b, people, models.Day(sel.weekStart.AddDays(-yearBack)), sel.last(), &uses)
+	s.findOpened(b, workers)
 	var before []models.Employment
-	if err := tx.DB().Scopes(tx.Among("worker_id", workers)).Order("from_date").Find(&before).Error; err != nil {
+	b.Find(b.DB().Scopes(b.Among("worker_id", workers)).Order("from_date"), &before)
+	b.Then(func() (err error) {
+		for _, e := range before {
+			s.before[e.WorkerID] = append(s.before[e.WorkerID], e)
+		}
+		var absent []uuid.UUID
+		for _, u := range uses {
+			id := r.settled(u.Content.WorkerID)
+			s.uses[id] = append(s.uses[id], u)
+			if !u.Content.Workday.Before(sel.weekStart) && u.Content.Minutes > 0 {
+				absent = append(absent, id)
+			}
+		}
+		if len(absent) > 0 {
+			s.weeks, err = paidWeeks(b.Tx, absent, sel.weekStart)
+		}
 		return err
-	}
-	for _, e := range before {
-		s.before[e.WorkerID] = append(s.before[e.WorkerID], e)
-	}
-	if len(absent) == 0 {
-		return nil
-	}
-	s.weeks, err = paidWeeks(tx, absent, sel.weekStart)
-	return err
+	})
 }
 
-// readOpened reads the opening balances that tell of leave used before them.
-func (s *sickRecords) readOpened(tx *models.Tx, workers []uuid.UUID) error {
+// findOpened reads the opening balances that tell of leave used before them.
+func (s *sickRecords) findOpened(b *models.Batch, workers []uuid.UUID) {
+	s.opened = map[uuid.UUID][]SickEntry{}
 	var rows []SickEntry
-	err := tx.DB().Scopes(tx.Among("worker_id", workers)).Where("used_minutes > 0").Find(&rows).Error
-	for _, e := range rows {
-		s.opened[e.WorkerID] = append(s.opened[e.WorkerID], e)
-	}
-	return err
+	b.Find(b.DB().Scopes(b.Among("worker_id", workers)).Where("used_minutes > 0"), &rows)
+	b.Then(func() error {
+		for _, e := range rows {
+			s.opened[e.WorkerID] = append(s.opened[e.WorkerID], e)
+		}
+		return nil
+	})
 }
 
 // paidWeeks reads what workers earned and how long they worked in the weeks before one, by approved statements that stand.
