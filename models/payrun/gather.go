@@ -70,13 +70,19 @@ const few = 10
 // narrow finds out whose records alone the ground needs.
 func (s *selection) narrow(b *models.Batch) (err error) {
 	if s.only != nil && len(s.only) <= few {
-		s.hands, err = handsOf(b, keysOf(s.only))
+		s.hands, err = handsByID(b, keysOf(s.only))
 	}
 	return err
 }
 
-// handsOf are workers and the provisional hands who turned out to be them.
-func handsOf(b *models.Batch, workers []uuid.UUID) ([]uuid.UUID, error) {
+// handsOf reads workers and the provisional hands who turned out to be them.
+func handsOf(tx *models.Tx, workers []uuid.UUID) (people []models.Worker, err error) {
+	err = tx.DB().Where("id IN ? OR same_as IN ?", workers, workers).Find(&people).Error
+	return people, err
+}
+
+// handsByID are they by their identifiers, for what is asked along with them.
+func handsByID(b *models.Batch, workers []uuid.UUID) ([]uuid.UUID, error) {
 	type hand struct{ ID uuid.UUID }
 	themselves := make([]hand, len(workers))
 	for i, id := range workers {
@@ -265,7 +271,7 @@ func keysOf(m map[uuid.UUID]bool) []uuid.UUID {
 // gather reads some workers' records of a week.
 func gather(tx *models.Tx, g *ground, sel selection, workers []uuid.UUID) (*records, error) {
 	b := tx.Batch()
-	hands, err := handsOf(b, workers)
+	hands, err := handsByID(b, workers)
 	if err != nil {
 		return nil, err
 	}
