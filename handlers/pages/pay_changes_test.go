@@ -33,7 +33,7 @@ func TestWhatChangedSinceTheLastDraft(t *testing.T) {
 		later()
 		_, end := hazel.problem(run, "has no end")
 		hazel.post(problems, with(end, "end", "15:00", "reason", "He went home with the others at three")).leads(problems + "?done=time_ended")
-		_, rate := hazel.problem(run, "no piece rate")
+		_, rate := hazel.problem(run, "Nobody has set what bagging pays")
 		hazel.post(problems, with(rate, "rate", "0.46", "where", "block", "effective_on", "2026-02-01")).leads(problems + "?done=rate_given")
 		s.correctTally("hazel", 18, "2026-02-23", 9_000)
 		redraft()

@@ -27,6 +27,9 @@ type openProblem struct {
 	Started string            // of an open entry, on the garden's clock
 	Rates   []Option          // where a rate may hold
 	Langs   []Option
+
+	Places, Blocks, Operations, TimeKinds []Option         // of work that nobody recorded
+	Length                                *payroll.Minutes // of an entry without clock times
 }
 
 // openProblem reads what the fix of a problem needs.
@@ -50,6 +53,12 @@ func (v *visit) openProblem(tx *models.Tx, run *payrun.Run, p *listedProblem, al
 		return o, v.offerRate(tx, o)
 	case fixHand:
 		return o, v.offerHand(tx, o)
+	case fixHours, fixPieces:
+		return o, v.offerWork(tx, o)
+	case fixClock:
+		return o, v.offerClock(tx, o)
+	case fixDates:
+		return o, v.offerDates(tx, o)
 	}
 	return o, nil
 }

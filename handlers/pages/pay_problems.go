@@ -53,6 +53,7 @@ type listedProblem struct {
 	Text    string
 	Fix     fix
 	At      string // where it is settled, "" for in its place
+	Unfixed string // why there is nothing to settle it by, "" where there is
 	Settled bool   // by a record that is newer than the draft
 	Open    bool
 }
@@ -98,7 +99,9 @@ func fixOf(p *payrun.KeptProblem) fix {
 		return fixGarden
 	case p.Code == "pay_problem.local_book_left":
 		return fixBook
-	case p.Kind == payrun.Decide, p.Code == "pay_problem.two_rulebooks":
+	case payFixes[p.Code] != "":
+		return payFixes[p.Code]
+	case p.Kind == payrun.Decide, p.Code == "pay_problem.two_rulebooks" && p.Kind == payrun.Holds:
 		return fixDecide
 	}
 	return fixNone
@@ -173,12 +176,12 @@ func (v *visit) readProblems(tx *models.Tx, page *problemsPage, id uuid.UUID, op
 	}
 	for i := range shown {
 		p := listedProblem{KeptProblem: shown[i], Text: documents.ProblemText(&shown[i].Problem, v.catalogue()), Fix: fixOf(&shown[i]), Settled: settled[shown[i].ID()], Open: shown[i].ID() == open}
-		if key := "page." + p.Code; v.catalogue().Has(key) {
-			p.Text = v.say(key, p.Terms)
-		}
+		p.Text = payProblemWords(v.catalogue(), &p.KeptProblem, p.Text)
 		if p.At, err = v.bookFixAt(tx, id, &p); err != nil {
 			return err
 		}
+		p.At = cmp.Or(p.At, payFixAt(&p))
+		p.Unfixed = payUnfixedWhy(v.catalogue(), &p)
 		if n := len(page.Groups); n == 0 || page.Groups[n-1].Kind != p.Kind {
 			page.Groups = append(page.Groups, problemGroup{Kind: p.Kind})
 		}
@@ -219,7 +222,7 @@ func settleProblem(v *visit) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := v.form("problem", "from", "fix", "answer", "note", "also", "decision", "tally", "pieces", "reason", "end", "rate", "effective_on", "where", "is", "number", "name", "address", "language", "started_on")
+	f, err := v.form("problem", "from", "fix", "answer", "note", "also", "decision", "tally", "pieces", "reason", "end", "rate", "effective_on", "where", "is", "number", "name", "address", "language", "started_on", "ended_on", "was", "place", "block", "operation", "kind", "start", "meal_from", "meal_to")
 	if err != nil {
 		return nil, err
 	}
@@ -262,7 +265,15 @@ func (v *visit) settle(run uuid.UUID, f *Form) (done string, err error) {
 		return "hand_settled", v.settleHand(f, p)
 	case fix == fixCount && f.Value("fix") == string(fixCount):
 		return "count_corrected", v.correctCount(f)
-	case fix == fixNone, fix == fixValue, fix == fixGarden, fix == fixBook:
+	case fix == fixHours:
+		return "work_settled", v.settleWork(f, run, p, v.enterHours)
+	case fix == fixPieces:
+		return "work_settled", v.settleWork(f, run, p, v.enterPieces)
+	case fix == fixClock:
+		return "clock_given", v.giveClock(f, p)
+	case fix == fixDates && f.Value("fix") == string(fixDates):
+		return "dates_given", v.giveDates(f, p)
+	case fix == fixNone, fix == fixValue, fix == fixGarden, fix == fixBook, fix == fixWages, fix == fixRuns:
 		return "", &models.Error{Kind: models.Conflict, Key: "problem.not_to_decide"}
 	}
 	return "decided", v.in(func(tx *models.Tx) error { return payrun.DecideProblem(tx, run, p.No, f.Value("decision")) })

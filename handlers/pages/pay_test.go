@@ -113,7 +113,7 @@ func TestFromProblemsToApproval(t *testing.T) {
 		}
 		hazel.get(problems).says("settled since the draft", "Settled since the draft: 1.")
 
-		_, rate := hazel.problem(run, "no piece rate")
+		_, rate := hazel.problem(run, "Nobody has set what bagging pays")
 		hazel.post(problems, with(rate, "rate", "-1", "where", "block", "effective_on", "2026-02-01")).wants(http.StatusUnprocessableEntity).says(`href="#rate"`)
 		hazel.post(problems, with(rate, "rate", "0.46")).leads(problems + "?done=rate_given")
 
@@ -128,9 +128,9 @@ func TestFromProblemsToApproval(t *testing.T) {
 		hazel.post(problems, with(meal, "answer", "provided")).wants(http.StatusUnprocessableEntity).says(`href="#note"`)
 		hazel.post(problems, with(meal, "answer", "owed", "note", "Not relieved all day")).leads(problems + "?done=answered")
 
-		_, count := hazel.problem(run, "over the limit of 36")
+		_, count := hazel.problem(run, "more than the 36 that one worker")
 		tally := regexp.MustCompile(`name="tally" value="([^"]+)"`)
-		p, _ := hazel.problem(run, "over the limit of 36")
+		p, _ := hazel.problem(run, "more than the 36 that one worker")
 		id := tally.FindStringSubmatch(p.body)
 		if id == nil {
 			t.Fatal(p.main())

@@ -7,10 +7,11 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/payroll/dated"
 )
 
 // SettledSince tells which problems of a draft were settled by records that came after it, by the problem: they go with the next draft. It knows open
-// entries, hands known by name only, missing piece rates, and counts that were questioned.
+// entries, hands known by name only, missing piece rates, counts that were questioned or were too high, days without time or counts, and days outside of employment.
 func SettledSince(tx *models.Tx, run *Run, problems []KeptProblem) (map[string]bool, error) {
 	settled := map[string]bool{}
 	if run.State != Draft {
@@ -20,12 +21,22 @@ func SettledSince(tx *models.Tx, run *Run, problems []KeptProblem) (map[string]b
 	if err != nil {
 		return nil, err
 	}
+	came := map[workerDay]bool{}
+	if slices.ContainsFunc(problems, func(p KeptProblem) bool { return recordedFor[p.Code] != "" }) {
+		if came, err = recordedSince(tx, run); err != nil {
+			return nil, err
+		}
+	}
 	about := map[uuid.UUID][]string{} // the problems about a record
 	for _, p := range problems {
 		id, err := uuid.Parse(p.Subject)
 		switch {
 		case p.Code == "pay_problem.worker_provisional":
 			about[p.WorkerID] = append(about[p.WorkerID], p.ID())
+		case recordedFor[p.Code] != "":
+			if came[workerDay{recordedFor[p.Code], p.WorkerID, p.Date}] {
+				settled[p.ID()] = true
+			}
 		case p.Code == "pay_problem.no_piece_rate":
 			if from, ok := rates[p.Subject]; ok && !p.Date.Before(from.Date) {
 				settled[p.ID()] = true
@@ -67,4 +78,44 @@ func ratesSince(tx *models.Tx, run *Run) (map[string]models.Date, error) {
 		rates[r.OperationID.String()+r.BlockID.String()] = r.EffectiveOn
 	}
 	return rates, err
+}
+
+// recordedFor says what kind of record settles problems of a code, where it is one of the worker's day.
+var recordedFor = map[string]string{
+	"pay_problem.on_roll_without_time": "time",
+	"note.no_time":                     "time",
+	"note.no_pieces":                   "tally",
+	"pay_problem.over_daily_limit":     "tally",
+	"pay_problem.not_employed":         "worker",
+}
+
+// workerDay is a kind of record and the worker and day that it is of; a worker's own record is of no day.
+type workerDay struct {
+	kind   string
+	worker uuid.UUID
+	day    dated.Date
+}
+
+// recordedSince reads of which workers and days something came after a draft. A worker's own record bears on every day of the week.
+func recordedSince(tx *models.Tx, run *Run) (map[workerDay]bool, error) {
+	var rows []struct {
+		Kind     string
+		WorkerID uuid.UUID
+		Workday  models.Date
+	}
+	err := tx.DB().Raw(`SELECT DISTINCT 'time' AS kind, worker_id, workday FROM time_entries WHERE employer_id = @employer AND workday BETWEEN @first AND @last AND received_at > @drafted
+		UNION SELECT 'tally', worker_id, workday FROM tallies WHERE employer_id = @employer AND workday BETWEEN @first AND @last AND received_at > @drafted
+		UNION SELECT 'worker', w.id, @first FROM workers w WHERE w.employer_id = @employer AND w.updated_at > @drafted`,
+		map[string]any{"employer": tx.Employer, "first": run.WeekStart, "last": models.Day(run.WeekStart.AddDays(6)), "drafted": run.DraftedAt}).Scan(&rows).Error
+	came := make(map[workerDay]bool, len(rows))
+	for _, r := range rows {
+		if r.Kind != "worker" {
+			came[workerDay{r.Kind, r.WorkerID, r.Workday.Date}] = true
+			continue
+		}
+		for n := range 7 {
+			came[workerDay{r.Kind, r.WorkerID, run.WeekStart.AddDays(n)}] = true
+		}
+	}
+	return came, err
 }
