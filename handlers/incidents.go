@@ -282,19 +282,8 @@ func injuryLogCSV(rq *request) (*reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	columns := documents.InjuryColumns{Conditions: models.Conditions}
-	for _, class := range injuries.Classes {
-		columns.Classes = append(columns.Classes, string(class))
-	}
 	return rq.csvReply("injury-log-"+strconv.Itoa(log.Year), func(b *bytes.Buffer, c *text.Catalogue) error {
-		rows := make([]documents.InjuryLogRow, len(log.Entries))
-		for i, e := range log.Entries {
-			rows[i] = documents.InjuryLogRow{
-				Number: e.Number, Name: e.Name, JobTitle: c.Operation(e.JobTitle), Date: e.HappenedOn.Date, Where: e.Where, Description: e.Description,
-				Class: string(e.Class), DaysAway: e.DaysAway, DaysRestricted: e.DaysRestricted, Condition: e.Condition,
-			}
-		}
-		return documents.InjuryLogCSV(b, rows, columns, c)
+		return documents.InjuryLogCSV(b, documents.InjuryLogOf(log, c), documents.InjuryColumnsOf(), c)
 	})
 }
 
@@ -304,35 +293,6 @@ func injurySummaryCSV(rq *request) (*reply, error) {
 		return nil, err
 	}
 	return rq.csvReply("injury-summary-"+strconv.Itoa(log.Year), func(b *bytes.Buffer, c *text.Catalogue) error {
-		return documents.InjurySummaryCSV(b, summaryItems(log), c)
+		return documents.InjurySummaryCSV(b, documents.InjurySummaryOf(log), c)
 	})
-}
-
-// summaryItems are the lines of a year's summary. What nobody has certified yet stays empty.
-func summaryItems(log *injuries.Log) []documents.SummaryItem {
-	number := strconv.Itoa
-	items := []documents.SummaryItem{{Key: "injury_summary.year", Value: number(log.Year)}, {Key: "injury_summary.employer", Value: log.Employer}, {Key: "injury_summary.address", Value: log.Address}}
-	for _, class := range injuries.Classes {
-		items = append(items, documents.SummaryItem{Key: "injury_class." + string(class), Value: number(log.Totals.Classes[class])})
-	}
-	items = append(items, documents.SummaryItem{Key: "injury_log.days_away", Value: number(log.Totals.DaysAway)}, documents.SummaryItem{Key: "injury_log.days_restricted", Value: number(log.Totals.DaysRestricted)})
-	for _, condition := range models.Conditions {
-		items = append(items, documents.SummaryItem{Key: "injury_condition." + condition, Value: number(log.Totals.Conditions[condition])})
-	}
-	items = append(items, documents.SummaryItem{Key: "injury_summary.hours", Value: strconv.FormatInt((log.Minutes+30)/60, 10)})
-	if log.Rates != nil {
-		items = append(items, documents.SummaryItem{Key: "injury_summary.total_rate", Value: log.Rates.TotalRecordable.String()},
-			documents.SummaryItem{Key: "injury_summary.away_or_restricted_rate", Value: log.Rates.AwayOrRestricted.String()}, documents.SummaryItem{Key: "injury_summary.days_away_rate", Value: log.Rates.DaysAway.String()})
-	}
-	var employees, by, title, on, posted string
-	if log.Certified != nil {
-		s := log.Certified.Content
-		employees, by, title, on = strconv.FormatInt(s.AverageEmployees, 10), s.CertifiedBy, s.CertifiedTitle, s.CertifiedOn.String()
-		if !s.PostedOn.IsZero() {
-			posted = s.PostedOn.String()
-		}
-	}
-	return append(items, documents.SummaryItem{Key: "injury_summary.employees", Value: employees}, documents.SummaryItem{Key: "injury_summary.certified_by", Value: by},
-		documents.SummaryItem{Key: "injury_summary.certified_title", Value: title}, documents.SummaryItem{Key: "injury_summary.certified_on", Value: on},
-		documents.SummaryItem{Key: "injury_summary.posted_on", Value: posted}, documents.SummaryItem{Key: "injury_summary.keep_until", Value: log.KeepUntil.String()})
 }

@@ -377,6 +377,16 @@ func PostedOf(tx *Tx, year int) (bool, error) {
 	return len(all) > 0, err
 }
 
+// FirstIncidentOn is the day of the earliest incident on record; zero where there is none.
+func FirstIncidentOn(tx *Tx) (dated.Date, error) {
+	var first []Incident
+	err := tx.DB().Order("happened_on, seq").Limit(1).Find(&first).Error
+	if err != nil || len(first) == 0 {
+		return dated.Date{}, translate(err)
+	}
+	return first[0].Content.HappenedOn.Date, nil
+}
+
 // KeepEvent writes an event that was checked.
 func KeepEvent(tx *Tx, id uuid.UUID, hash string, of uuid.UUID, c IncidentEventContent, recordedAt time.Time) (*IncidentEvent, error) {
 	e := &IncidentEvent{Keyed: Keyed{ID: id, ContentHash: hash}, CaseID: of, Content: c, RecordedAt: recordedAt.UTC(), ReceivedAt: tx.Now, RecordedBy: tx.Actor}

@@ -6,6 +6,8 @@ import (
 	"strconv"
 
 	"palmero/handlers/text"
+	"palmero/models"
+	"palmero/models/injuries"
 	"palmero/payroll/dated"
 )
 
@@ -84,4 +86,54 @@ func InjurySummaryCSV(w io.Writer, items []SummaryItem, c *text.Catalogue) error
 		records[i] = []string{plainCell(c.Say(item.Key, nil)), plainCell(item.Value)}
 	}
 	return writeCSV(w, records)
+}
+
+// InjuryColumnsOf are the columns of the log that hold sums.
+func InjuryColumnsOf() InjuryColumns {
+	columns := InjuryColumns{Conditions: models.Conditions}
+	for _, class := range injuries.Classes {
+		columns.Classes = append(columns.Classes, string(class))
+	}
+	return columns
+}
+
+// InjuryLogOf are the lines of a year's log.
+func InjuryLogOf(log *injuries.Log, c *text.Catalogue) []InjuryLogRow {
+	rows := make([]InjuryLogRow, len(log.Entries))
+	for i, e := range log.Entries {
+		rows[i] = InjuryLogRow{
+			Number: e.Number, Name: e.Name, JobTitle: c.Operation(e.JobTitle), Date: e.HappenedOn.Date, Where: e.Where, Description: e.Description,
+			Class: string(e.Class), DaysAway: e.DaysAway, DaysRestricted: e.DaysRestricted, Condition: e.Condition,
+		}
+	}
+	return rows
+}
+
+// InjurySummaryOf are the lines of a year's summary. What nobody has certified yet stays empty.
+func InjurySummaryOf(log *injuries.Log) []SummaryItem {
+	number := strconv.Itoa
+	items := []SummaryItem{{Key: "injury_summary.year", Value: number(log.Year)}, {Key: "injury_summary.employer", Value: log.Employer}, {Key: "injury_summary.address", Value: log.Address}}
+	for _, class := range injuries.Classes {
+		items = append(items, SummaryItem{Key: "injury_class." + string(class), Value: number(log.Totals.Classes[class])})
+	}
+	items = append(items, SummaryItem{Key: "injury_log.days_away", Value: number(log.Totals.DaysAway)}, SummaryItem{Key: "injury_log.days_restricted", Value: number(log.Totals.DaysRestricted)})
+	for _, condition := range models.Conditions {
+		items = append(items, SummaryItem{Key: "injury_condition." + condition, Value: number(log.Totals.Conditions[condition])})
+	}
+	items = append(items, SummaryItem{Key: "injury_summary.hours", Value: strconv.FormatInt((log.Minutes+30)/60, 10)})
+	if log.Rates != nil {
+		items = append(items, SummaryItem{Key: "injury_summary.total_rate", Value: log.Rates.TotalRecordable.String()},
+			SummaryItem{Key: "injury_summary.away_or_restricted_rate", Value: log.Rates.AwayOrRestricted.String()}, SummaryItem{Key: "injury_summary.days_away_rate", Value: log.Rates.DaysAway.String()})
+	}
+	var employees, by, title, on, posted string
+	if log.Certified != nil {
+		s := log.Certified.Content
+		employees, by, title, on = strconv.FormatInt(s.AverageEmployees, 10), s.CertifiedBy, s.CertifiedTitle, s.CertifiedOn.String()
+		if !s.PostedOn.IsZero() {
+			posted = s.PostedOn.String()
+		}
+	}
+	return append(items, SummaryItem{Key: "injury_summary.employees", Value: employees}, SummaryItem{Key: "injury_summary.certified_by", Value: by},
+		SummaryItem{Key: "injury_summary.certified_title", Value: title}, SummaryItem{Key: "injury_summary.certified_on", Value: on},
+		SummaryItem{Key: "injury_summary.posted_on", Value: posted}, SummaryItem{Key: "injury_summary.keep_until", Value: log.KeepUntil.String()})
 }

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -268,7 +269,7 @@ func (p *casePage) Beyond() bool {
 func (d toldDeadline) Settle() string {
 	switch {
 	case d.CaseID == nil:
-		return ""
+		return "/injury-summary?year=" + strconv.Itoa(d.Year)
 	case d.Code == "record_case":
 		return "/incidents/" + d.CaseID.String() + "/decision"
 	}

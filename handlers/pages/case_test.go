@@ -26,6 +26,11 @@ func init() {
 		"POST /incidents/{id}/decision":   "sa",
 		"GET /incidents/{id}/note":        "sa",
 		"POST /incidents/{id}/note":       "sa",
+		"GET /injury-log.csv":             "sa",
+		"GET /injury-log/private":         "sa",
+		"GET /injury-summary":             "sa",
+		"GET /injury-summary.csv":         "sa",
+		"POST /injury-summary":            "sa",
 	})
 }
 
@@ -156,4 +161,40 @@ func correctReport(b *browser, at string) {
 	b.get("/incidents").says("privacy case").hides("Inés Barraza")
 	form.Set("id", models.NewID().String())
 	b.post(at+"/correction", form).wants(http.StatusConflict)
+}
+
+// A year's summary is certified by name and title when the year is over, again with a reason, and kept as a file; the names of privacy cases are on their own list alone.
+func TestSummaryOfAYear(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		b := s.as("oscar", "es").speak("en")
+		at := b.cut(url.Values{"day": {"2025-11-03"}, "privacy": {"asked"}})
+		b.post(at+"/facts", url.Values{"treatment": {"medical"}}).leads(at + "?done=case_facts")
+		b.get("/injury-log/private?year=2025").says("Inés Barraza", "the worker asked for it")
+		log := b.get("/injury-log.csv?year=2025").wants(http.StatusOK).hides("Inés Barraza")
+		log.says("slipped")
+		p := b.get("/injury-summary").says("Summary of injuries and illnesses, 2025", "not certified yet", "Feb 1, 2026", "Apr 30, 2026", "has to hang today", "29 CFR 1904.32").hides("Inés Barraza")
+		form := url.Values{"id": {p.hidden("id")}, "year": {p.hidden("year")}, "average_employees": {"none"}}
+		b.post("/injury-summary", form).wants(http.StatusUnprocessableEntity).says(`href="#average_employees"`)
+		form.Set("average_employees", "22")
+		b.post("/injury-summary", form).wants(http.StatusUnprocessableEntity).says(`href="#certified_by"`, `href="#certified_title"`, `href="#certified_on"`)
+		maps.Copy(form, url.Values{"certified_by": {"Abril Medina"}, "certified_title": {"Owner"}, "certified_on": {"2026-02-02"}})
+		for range 2 {
+			b.post("/injury-summary", form).leads("/injury-summary?year=2025&done=summary_certified")
+		}
+		p = b.get("/injury-summary?year=2025").says("Abril Medina", "Owner", "not posted yet", "true, correct and complete")
+		again := url.Values{"id": {p.hidden("id")}, "year": {"2025"}, "stands": {p.hidden("stands")}, "posted_on": {"2026-02-03"}}
+		for _, name := range []string{"average_employees", "certified_by", "certified_title", "certified_on"} {
+			again.Set(name, form.Get(name))
+		}
+		b.post("/injury-summary", again).wants(http.StatusUnprocessableEntity).says(`href="#reason"`)
+		again.Set("reason", "posted")
+		b.post("/injury-summary", again).leads("/injury-summary?year=2025&done=summary_certified")
+		b.get("/injury-summary?year=2025").hides("not posted yet")
+		b.get("/injury-summary.csv?year=2025").says("Abril Medina")
+		b.get("/injury-summary?year=2026").says("the year is not over").hides("<form method=\"post\" action=\"/injury-summary\"")
+		form.Set("year", "2026")
+		form.Set("id", models.NewID().String())
+		b.post("/injury-summary", form).wants(http.StatusConflict).says("The year 2026 is not over.")
+		b.get("/injury-summary?year=1066").says("2025")
+	})
 }

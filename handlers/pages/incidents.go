@@ -2,7 +2,6 @@ package pages
 
 import (
 	"slices"
-	"strconv"
 
 	"github.com/google/uuid"
 
@@ -77,8 +76,13 @@ func showIncidents(v *visit) (*answer, error) {
 func (v *visit) tellDeadline(d injuries.Deadline) toldDeadline {
 	const hour, day = 60, 24 * 60
 	told := toldDeadline{Deadline: d, Mark: Mark{"look", v.say("deadline."+d.Code, payroll.Terms{"number": d.Number, "year": d.Year})}}
-	if told.Verb = v.say("page.case.do_report", nil); d.Code == "record_case" {
+	switch {
+	case d.CaseID == nil:
+		told.Verb = v.say("page.case.do_summary", nil)
+	case d.Code == "record_case":
 		told.Verb = v.say("page.case.decide", nil)
+	default:
+		told.Verb = v.say("page.case.do_report", nil)
 	}
 	switch {
 	case d.Remaining < 0:
@@ -157,31 +161,14 @@ func reportIncident(v *visit) (*answer, error) {
 	return seeOther("/incidents/"+f.ID.String(), "incident"), nil
 }
 
-// injuryLogPage is a year's log.
-type injuryLogPage struct {
-	*injuries.Log
-	Before, After int
-}
-
 func showInjuryLog(v *visit) (*answer, error) {
-	var page injuryLogPage
-	err := v.view(func(tx *models.Tx) error {
-		day, err := v.shownDay(tx)
-		if err != nil {
-			return err
-		}
-		year, err := strconv.Atoi(v.gin.Query("year"))
-		if err != nil || year < day.Today.Year()-30 || year > day.Today.Year() {
-			year = day.Today.Year()
-		}
-		if page.Before = year - 1; year < day.Today.Year() {
-			page.After = year + 1
-		}
-		page.Log, err = injuries.FindLog(tx, figuring.Books(), year, nil)
+	var y yearLog
+	err := v.view(func(tx *models.Tx) (err error) {
+		y, err = v.readYear(tx, v.gin.Query("year"), 0)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return show("injury_log", page), nil
+	return show("injury_log", y), nil
 }

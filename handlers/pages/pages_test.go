@@ -44,7 +44,12 @@ func (b *browser) walk(from, language string) map[string]bool {
 			b.asset(next[0])
 			continue
 		}
-		p := b.get(next[0]).wants(http.StatusOK).says(`<html lang="` + language + `">`)
+		p := b.get(next[0]).wants(http.StatusOK)
+		if p.header.Get("Content-Disposition") != "" {
+			delete(seen, next[0])
+			continue
+		}
+		p.says(`<html lang="` + language + `">`)
 		if n := len(p.body); n > 100_000 {
 			b.Errorf("%s has %d bytes", p.what, n)
 		}

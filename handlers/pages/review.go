@@ -81,7 +81,7 @@ func seenToAt(i *review.Item) (path string, settles bool) {
 	case review.StopUnheard:
 		return "/stops/" + about(i, "stops"), false
 	case review.IncidentDeadline:
-		return "/incidents", false
+		return deadlineAt(i), true
 	case review.ChecklistFailed, review.Checklist:
 		return "/checklists/" + about(i, "filled_checklists"), true
 	case review.EquipmentOut:
@@ -96,6 +96,14 @@ func seenToAt(i *review.Item) (path string, settles bool) {
 		return "/training/meeting", true
 	}
 	return "", false
+}
+
+// deadlineAt is the page on which what a deadline asks is put on record: the case's, or the year's summary.
+func deadlineAt(i *review.Item) string {
+	if c := about(i, "incidents"); c != uuid.Nil.String() {
+		return "/incidents/" + c
+	}
+	return "/injury-summary"
 }
 
 // about is the identifier of what an item is about.

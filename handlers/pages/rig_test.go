@@ -201,6 +201,10 @@ func (p *page) inspect() {
 	if p.status >= 300 && p.status < 400 {
 		return
 	}
+	if how := p.header.Get("Content-Disposition"); how != "" && p.status == http.StatusOK {
+		p.inspectFile(how)
+		return
+	}
 	if !strings.HasPrefix(p.body, "<!DOCTYPE html>\n<html lang=\"") || !strings.HasSuffix(strings.TrimSpace(p.body), "</html>") {
 		p.Errorf("%s: %d with no whole page: %.200s", p.what, p.status, p.body)
 	}
@@ -220,6 +224,15 @@ func (p *page) inspect() {
 		if strings.Contains(p.body, inline) {
 			p.Errorf("%s: the policy forbids %s", p.what, inline)
 		}
+	}
+}
+
+// inspectFile checks what holds of every file: it is kept by no cache, read as what it says it is, and can do nothing.
+func (p *page) inspectFile(how string) {
+	p.Helper()
+	if !strings.Contains(how, `; filename="`) || p.header.Get("Cache-Control") != "no-store" || p.header.Get("X-Content-Type-Options") != "nosniff" ||
+		!strings.HasPrefix(p.header.Get("Content-Security-Policy"), "default-src 'none'") || !strings.HasSuffix(p.header.Get("Content-Security-Policy"), "sandbox") {
+		p.Errorf("%s is a file with %v", p.what, p.header)
 	}
 }
 

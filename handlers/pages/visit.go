@@ -52,6 +52,14 @@ type answer struct {
 	form     *Form
 	status   int // of a template; 200 if zero
 	to       string
+	file     *file // to be kept or looked at by itself; nil: a page
+}
+
+// file is an answer that is no page.
+type file struct {
+	name, media string
+	bytes       []byte
+	inline      bool // looked at in the browser rather than kept
 }
 
 // show answers with a template.
@@ -166,6 +174,10 @@ func (v *visit) write(a *answer) {
 		v.gin.Redirect(http.StatusSeeOther, a.to)
 		return
 	}
+	if a.file != nil {
+		v.writeFile(a.file)
+		return
+	}
 	body, err := v.render[v.language()].page(a.template, v.frame(a))
 	if err != nil {
 		v.fail(err)
@@ -178,6 +190,17 @@ func (v *visit) write(a *answer) {
 	v.gin.Header("Content-Language", v.language())
 	v.gin.Header("Vary", "Cookie, Accept-Language")
 	v.gin.Data(status, "text/html; charset=utf-8", body)
+}
+
+// writeFile sends a file. The policy keeps a browser from making anything of it but what it is said to be.
+func (v *visit) writeFile(f *file) {
+	how := "attachment"
+	if f.inline {
+		how = "inline"
+	}
+	v.gin.Header("Content-Security-Policy", "default-src 'none'; form-action 'self'; frame-ancestors 'none'; sandbox")
+	v.gin.Header("Content-Disposition", how+`; filename="`+f.name+`"`)
+	v.gin.Data(http.StatusOK, f.media, f.bytes)
 }
 
 // problem answers with the page of a status.

@@ -164,15 +164,10 @@ func summaryDeadlines(tx *models.Tx, books *rulebook.Library) ([]Deadline, error
 	if posted {
 		code, month, day = "keep_posted", rulebook.SummaryToMonth, rulebook.SummaryToDay
 	}
-	m, err := g.book.Number(month, today)
+	last, d, err := g.seasonDay(month, day, year+1)
 	if err != nil {
 		return nil, err
 	}
-	d, err := g.book.Number(day, today)
-	if err != nil {
-		return nil, err
-	}
-	last := dated.NewDate(year+1, time.Month(m.Value.Float()), int(d.Value.Float()))
 	if posted && today.After(last) {
 		return nil, nil
 	}

@@ -3,6 +3,7 @@ package injuries
 import (
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -28,7 +29,18 @@ type Log struct {
 	KeepUntil    dated.Date            `json:"keep_until"`
 	Certified    *models.InjurySummary `json:"certified"` // null: nobody has certified the year's summary
 	confidential []Private
+	posting      Posting
 }
+
+// Posting is when a year's summary has to hang where everybody sees it.
+type Posting struct {
+	From, Through dated.Date // zero: no garden says by which book
+	Authority     string
+	Standing      dated.Standing
+}
+
+// Posting tells when the year's summary has to be posted.
+func (l *Log) Posting() Posting { return l.posting }
 
 // Entry is a line of the log. Of a privacy case it has no name.
 type Entry struct {
@@ -176,7 +188,26 @@ func (l *Log) keep(g *ground, size int64, last dated.Date) error {
 	}
 	l.KeepUntil = dated.NewDate(l.Year+int(years.Value.Float()), 12, 31)
 	l.Required = new(quantity.Of(size).Over(exempt.Value))
-	return nil
+	from, rests, err := g.seasonDay(rulebook.SummaryMonth, rulebook.SummaryDay, l.Year+1)
+	if err != nil {
+		return err
+	}
+	through, _, err := g.seasonDay(rulebook.SummaryToMonth, rulebook.SummaryToDay, l.Year+1)
+	l.posting = Posting{from, through, rests.Source.Section, rests.Standing}
+	return err
+}
+
+// seasonDay is a day of a year that the book gives by month and day, and what it rests on.
+func (g *ground) seasonDay(month, day rulebook.Number, year int) (dated.Date, *dated.Value[quantity.Number], error) {
+	m, err := g.book.Number(month, dated.NewDate(year, 1, 1))
+	if err != nil {
+		return dated.Date{}, nil, err
+	}
+	d, err := g.book.Number(day, dated.NewDate(year, 1, 1))
+	if err != nil {
+		return dated.Date{}, nil, err
+	}
+	return dated.NewDate(year, time.Month(m.Value.Float()), int(d.Value.Float())), d, nil
 }
 
 // certifiedOf is the word that stands on a year's summary, nil where there is none.
