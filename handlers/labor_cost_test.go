@@ -50,7 +50,7 @@ func TestLaborCost(t *testing.T) {
 		for _, path := range []string{v.path("/labor-cost.csv"), weekCostPath + ".csv?week_start=" + payWeek + "&language=es"} {
 			a := r.do("GET", path, r.admin(), nil).wants(http.StatusOK)
 			rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(string(a.body), "\ufeff"))).ReadAll()
-			if err != nil || len(rows) < 3 || rows[len(rows)-1][7] != gross.Gross.String() {
+			if err != nil || len(rows) < 3 || rows[len(rows)-1][8] != gross.Gross.String() {
 				r.Errorf("%s: %v %q", path, err, rows)
 			}
 		}

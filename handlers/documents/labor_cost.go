@@ -9,10 +9,10 @@ import (
 	"palmero/payroll/dated"
 )
 
-// LaborCostRow is what labor cost in one block, at one operation, on one day.
+// LaborCostRow is what labor cost in one block of a garden, at one operation, on one day.
 type LaborCostRow struct {
 	Date                                 dated.Date // zero: of no day
-	Block, Operation                     string     // "": of none
+	Garden, Block, Operation             string     // "": of none
 	Worked                               payroll.Minutes
 	StraightTime, Premiums, Other, Total payroll.Cents
 }
@@ -25,7 +25,7 @@ func LaborCostCSV(w io.Writer, rows []LaborCostRow, c *text.Catalogue) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
 	var heading []string
-	for _, name := range []string{"date", "block", "operation", "hours", "straight_time", "premiums", "other", "total"} {
+	for _, name := range []string{"date", "garden", "block", "operation", "hours", "straight_time", "premiums", "other", "total"} {
 		heading = append(heading, plainCell(c.Say("labor_cost."+name, nil)))
 	}
 	records := [][]string{heading}
@@ -39,18 +39,18 @@ func LaborCostCSV(w io.Writer, rows []LaborCostRow, c *text.Catalogue) error {
 		if r.Operation != "" {
 			operation = c.Operation(r.Operation)
 		}
-		records = append(records, laborCostRecord(date, r.Block, operation, r))
+		records = append(records, laborCostRecord(date, r.Garden, r.Block, operation, r))
 		sum.Worked += r.Worked
 		sum.StraightTime += r.StraightTime
 		sum.Premiums += r.Premiums
 		sum.Other += r.Other
 		sum.Total += r.Total
 	}
-	return out.WriteAll(append(records, laborCostRecord(c.Say("labor_cost.total", nil), "", "", sum)))
+	return out.WriteAll(append(records, laborCostRecord(c.Say("labor_cost.total", nil), "", "", "", sum)))
 }
 
-func laborCostRecord(date, block, operation string, r LaborCostRow) []string {
-	record := []string{plainCell(date), plainCell(block), plainCell(operation), hours(r.Worked)}
+func laborCostRecord(date, garden, block, operation string, r LaborCostRow) []string {
+	record := []string{plainCell(date), plainCell(garden), plainCell(block), plainCell(operation), hours(r.Worked)}
 	for _, amount := range []payroll.Cents{r.StraightTime, r.Premiums, r.Other, r.Total} {
 		record = append(record, amount.String())
 	}

@@ -26,7 +26,7 @@ type progressPage struct {
 	Season  *progress.Season
 	Current bool                // whether it is this year's, which still goes on
 	Chosen  *progress.Operation // nil where there was no work
-	Plot    template.HTML
+	Plots   []gardenPlot
 	Before  int // the season before
 	After   int // the next one; 0 where that is yet to come
 }
@@ -52,9 +52,9 @@ func showProgress(v *visit) (*answer, error) {
 		p.Chosen = p.Season.Main()
 	}
 	if p.Chosen != nil {
-		p.Plot = v.plotBlocks(p.Chosen)
+		p.Plots = v.plotBlocks(p.Chosen)
 	}
-	return show("progress", p), nil
+	return show("progress", &p), nil
 }
 
 // seasonAsked is the year in the query, or this one.
@@ -68,11 +68,29 @@ func (v *visit) seasonAsked(tx *models.Tx) (year int, today dated.Date, err erro
 	return year, today, nil
 }
 
-// plotBlocks draws how far an operation is in each block where something is to be expected.
-func (v *visit) plotBlocks(op *progress.Operation) template.HTML {
+// gardenPlot is the picture of a garden's blocks.
+type gardenPlot struct {
+	Garden string
+	Plot   template.HTML
+}
+
+// Several tells whether there is more than one garden, so that blocks have to be told apart by it.
+func (p *progressPage) Several() bool { return len(p.Chosen.Gardens()) > 1 }
+
+// plotBlocks draws how far an operation is in each block where something is to be expected, garden by garden.
+func (v *visit) plotBlocks(op *progress.Operation) (plots []gardenPlot) {
+	for i, garden := range op.Gardens() {
+		if drawn := v.plotGarden(op, garden, "blocks"+strconv.Itoa(i)); drawn != "" {
+			plots = append(plots, gardenPlot{garden, drawn})
+		}
+	}
+	return plots
+}
+
+func (v *visit) plotGarden(op *progress.Operation, garden, id string) template.HTML {
 	var bars []plot.Bar
 	for _, b := range op.Blocks {
-		if share := b.Share(); share >= 0 {
+		if share := b.Share(); b.Garden == garden && share >= 0 {
 			bars = append(bars, plot.Bar{Label: b.Code, Share: share, Figure: v.percent(share)})
 		}
 	}
@@ -80,7 +98,7 @@ func (v *visit) plotBlocks(op *progress.Operation) template.HTML {
 		return ""
 	}
 	terms := payroll.Terms{"operation": v.catalogue().Operation(op.Code)}
-	return plot.Bars(plot.Words{ID: "blocks", Title: v.say("page.progress.plot", terms), Text: v.say("page.progress.plot_text", nil)}, bars)
+	return plot.Bars(plot.Words{ID: id, Title: v.say("page.progress.plot", terms), Text: v.say("page.progress.plot_text", nil)}, bars)
 }
 
 func (v *visit) percent(share int) string {

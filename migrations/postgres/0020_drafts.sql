@@ -22,5 +22,5 @@ ALTER TABLE draft_moves ENABLE ROW LEVEL SECURITY;
 ALTER TABLE draft_moves FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_employer ON draft_moves USING (employer_id = (SELECT nullif(current_setting('palmero.employer', true), '')::uuid));
 
--- Blocks of two gardens may have the same code. Entries from before this have an empty name.
+-- The garden of the block, or of time without a block. Entries from before this have an empty name.
 ALTER TABLE labor_costs ADD COLUMN garden text NOT NULL DEFAULT '';

@@ -18,5 +18,5 @@ CREATE TABLE draft_moves (
     CHECK (was IS NOT now)
 );
 
--- Blocks of two gardens may have the same code. Entries from before this have an empty name.
+-- The garden of the block, or of time without a block. Entries from before this have an empty name.
 ALTER TABLE labor_costs ADD COLUMN garden TEXT NOT NULL DEFAULT '';

@@ -20,6 +20,7 @@ type costEntry struct {
 	RunID         uuid.UUID `gorm:"primaryKey"`
 	EntryNo       int64     `gorm:"primaryKey"`
 	WeekStart     models.Date
+	Garden        string // "" in entries from before gardens were told apart
 	Block         string
 	Operation     string
 	WorkedMinutes payroll.Minutes
@@ -61,7 +62,7 @@ func takeCostOf(tx *models.Tx, run *Run, statement uuid.UUID) error {
 		return err
 	}
 	var row StatementRow
-	if err := tx.DB().Select("figures", "detail").Where("id = ?", statement).Take(&row).Error; err != nil {
+	if err := tx.DB().Select("heading", "figures", "detail").Where("id = ?", statement).Take(&row).Error; err != nil {
 		return err
 	}
 	costs, err := row.cost()
@@ -81,7 +82,22 @@ func (row *StatementRow) cost() ([]Cost, error) {
 	if err := json.Unmarshal(row.Figures, &figures); err != nil {
 		return nil, err
 	}
+	if err := row.placeDetail(detail); err != nil {
+		return nil, err
+	}
 	return LaborCost(&figures, detail), nil
+}
+
+// placeDetail names the garden where a statement from before gardens were told apart does not, provided that the work was in one only.
+func (row *StatementRow) placeDetail(detail []Detail) error {
+	var heading Heading
+	if err := json.Unmarshal(row.Heading, &heading); err != nil || len(heading.Gardens) != 1 {
+		return err
+	}
+	for i := range detail {
+		detail[i].Garden = cmp.Or(detail[i].Garden, heading.Gardens[0])
+	}
+	return nil
 }
 
 // undated adds costs up over the days.
@@ -111,16 +127,17 @@ func addCosts(tx *models.Tx, run *Run, costs []Cost, times int64) error {
 		last++
 		by := payroll.Cents(times)
 		entries = append(entries, costEntry{
-			RunID: run.ID, EntryNo: last, WeekStart: run.WeekStart, Block: c.Block, Operation: c.Operation,
+			RunID: run.ID, EntryNo: last, WeekStart: run.WeekStart, Garden: c.Garden, Block: c.Block, Operation: c.Operation,
 			WorkedMinutes: c.Worked * payroll.Minutes(times), StraightTime: c.StraightTime * by, Premiums: c.Premiums * by, Other: c.Other * by,
 		})
 	}
 	return models.InsertAll(tx, entries)
 }
 
-// WeekCost is what labor cost in a week, in one block and at one operation; what belongs to neither has those empty.
+// WeekCost is what labor cost in a week, in one block of a garden and at one operation; what belongs to none has those empty. So has the garden of what was entered before gardens were told apart.
 type WeekCost struct {
 	WeekStart     models.Date
+	Garden        string
 	Block         string
 	Operation     string
 	WorkedMinutes payroll.Minutes
@@ -130,17 +147,17 @@ type WeekCost struct {
 }
 
 func (w *WeekCost) cost() Cost {
-	return Cost{Block: w.Block, Operation: w.Operation, Worked: w.WorkedMinutes, StraightTime: w.StraightTime, Premiums: w.Premiums, Other: w.Other, Total: w.Total()}
+	return Cost{Garden: w.Garden, Block: w.Block, Operation: w.Operation, Worked: w.WorkedMinutes, StraightTime: w.StraightTime, Premiums: w.Premiums, Other: w.Other, Total: w.Total()}
 }
 
 // Total is all of it.
 func (w *WeekCost) Total() payroll.Cents { return w.StraightTime + w.Premiums + w.Other }
 
-// costSums sums the entries of a condition by week, block and operation.
+// costSums sums the entries of a condition by week, garden, block and operation.
 func costSums(tx *models.Tx, condition string, args ...any) *gorm.DB {
-	return tx.DB().Raw(`SELECT week_start, block, operation, CAST(sum(worked_minutes) AS bigint) AS worked_minutes, CAST(sum(straight_time) AS bigint) AS straight_time,
+	return tx.DB().Raw(`SELECT week_start, garden, block, operation, CAST(sum(worked_minutes) AS bigint) AS worked_minutes, CAST(sum(straight_time) AS bigint) AS straight_time,
 		CAST(sum(premiums) AS bigint) AS premiums, CAST(sum(other) AS bigint) AS other
-		FROM labor_costs WHERE employer_id = ? AND `+condition+` GROUP BY week_start, block, operation ORDER BY week_start, block, operation`, append([]any{tx.Employer}, args...)...)
+		FROM labor_costs WHERE employer_id = ? AND `+condition+` GROUP BY week_start, garden, block, operation ORDER BY week_start, garden, block, operation`, append([]any{tx.Employer}, args...)...)
 }
 
 // WeekCosts is what labor cost in the approved runs of the weeks that begin from first through last, in order.
@@ -155,7 +172,7 @@ func WeekCosts(tx *models.Tx, first, last dated.Date) ([]WeekCost, error) {
 	}
 	sums = append(slices.DeleteFunc(sums, func(w WeekCost) bool { return w.WorkedMinutes == 0 && w.Total() == 0 }), older...)
 	slices.SortStableFunc(sums, func(a, b WeekCost) int {
-		return cmp.Or(a.WeekStart.Compare(b.WeekStart.Date), cmp.Compare(a.Block, b.Block), cmp.Compare(a.Operation, b.Operation))
+		return cmp.Or(a.WeekStart.Compare(b.WeekStart.Date), cmp.Compare(a.Garden, b.Garden), cmp.Compare(a.Block, b.Block), cmp.Compare(a.Operation, b.Operation))
 	})
 	return sums, nil
 }
@@ -171,7 +188,7 @@ func costsBeforeLedger(tx *models.Tx, first, last dated.Date) (all []WeekCost, e
 			return nil, err
 		}
 		for _, c := range undated(costs) {
-			all = append(all, WeekCost{r.WeekStart, c.Block, c.Operation, c.Worked, c.StraightTime, c.Premiums, c.Other})
+			all = append(all, WeekCost{r.WeekStart, c.Garden, c.Block, c.Operation, c.Worked, c.StraightTime, c.Premiums, c.Other})
 		}
 	}
 	return all, err

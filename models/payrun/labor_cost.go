@@ -12,10 +12,11 @@ import (
 	"palmero/payroll/dated"
 )
 
-// Cost is what labor cost in one block, at one operation, on one day. What belongs to no block, operation or day has those empty: time recorded without
-// a place, leave, and money for other weeks.
+// Cost is what labor cost in one block of a garden, at one operation, on one day. What belongs to no garden, block, operation or day has those empty: time recorded without
+// a block, leave, and money for other weeks.
 type Cost struct {
 	Date         dated.Date      `json:"date,omitzero"`
+	Garden       string          `json:"garden"`
 	Block        string          `json:"block"`
 	Operation    string          `json:"operation"`
 	Worked       payroll.Minutes `json:"worked_minutes"`
@@ -27,19 +28,24 @@ type Cost struct {
 
 // costKey is where and when labor cost.
 type costKey struct {
-	date             dated.Date
-	block, operation string
+	date                     dated.Date
+	garden, block, operation string
+}
+
+// compare orders places by day, garden, block and operation.
+func (k costKey) compare(o costKey) int {
+	return cmp.Or(k.date.Compare(o.date), cmp.Compare(k.garden, o.garden), cmp.Compare(k.block, o.block), cmp.Compare(k.operation, o.operation))
 }
 
 // LaborCost lays a statement's gross pay on blocks, operations and days, to the cent. A line of pieces falls on the counts that it pays and a line of hours on the
 // time that it pays; premiums, make-up and everything else that was earned in the week follow the worked minutes of their days or, where a line names no
-// day, of the week. What does not come out even goes cent by cent to the largest remainders. The order is by day, block and operation.
+// day, of the week. What does not come out even goes cent by cent to the largest remainders. The order is by day, garden, block and operation.
 func LaborCost(figures *payroll.Statement, detail []Detail) []Cost {
 	costs := map[costKey]*Cost{}
 	at := func(k costKey) *Cost {
 		c := costs[k]
 		if c == nil {
-			c = &Cost{Date: k.date, Block: k.block, Operation: k.operation}
+			c = &Cost{Date: k.date, Garden: k.garden, Block: k.block, Operation: k.operation}
 			costs[k] = c
 		}
 		return c
@@ -61,26 +67,26 @@ func LaborCost(figures *payroll.Statement, detail []Detail) []Cost {
 	return inOrder(costs)
 }
 
+func (c *Cost) key() costKey { return costKey{c.Date, c.Garden, c.Block, c.Operation} }
+
 func inOrder(costs map[costKey]*Cost) []Cost {
 	all := make([]Cost, 0, len(costs))
 	for _, c := range costs {
 		all = append(all, *c)
 	}
-	slices.SortFunc(all, func(a, b Cost) int {
-		return cmp.Or(a.Date.Compare(b.Date), cmp.Compare(a.Block, b.Block), cmp.Compare(a.Operation, b.Operation))
-	})
+	slices.SortFunc(all, func(a, b Cost) int { return a.key().compare(b.key()) })
 	return all
 }
 
-// SumCosts adds up costs of the same block, operation and day.
+// SumCosts adds up costs of the same garden, block, operation and day.
 func SumCosts(lists ...[]Cost) []Cost {
 	sums := map[costKey]*Cost{}
 	for _, list := range lists {
 		for _, c := range list {
-			k := costKey{c.Date, c.Block, c.Operation}
+			k := c.key()
 			s := sums[k]
 			if s == nil {
-				s = &Cost{Date: c.Date, Block: c.Block, Operation: c.Operation}
+				s = &Cost{Date: c.Date, Garden: c.Garden, Block: c.Block, Operation: c.Operation}
 				sums[k] = s
 			}
 			s.Worked += c.Worked
@@ -107,7 +113,7 @@ func (c *Cost) add(code payroll.Code, amount payroll.Cents) {
 
 func isWorked(d *Detail) bool { return d.Minutes != nil && d.Kind != payroll.MealPeriod }
 
-func keyOf(d *Detail) costKey { return costKey{d.Date, d.Block, d.Operation} }
+func keyOf(d *Detail) costKey { return costKey{d.Date, d.Garden, d.Block, d.Operation} }
 
 // weight is how much of a line falls on one place and day.
 type weight struct {
@@ -236,7 +242,7 @@ func apportion(amount payroll.Cents, weights []weight) []share {
 		left -= payroll.Cents(down.Int64())
 	}
 	slices.SortFunc(parts, func(a, b part) int {
-		return cmp.Or(b.rest.Cmp(a.rest), a.key.date.Compare(b.key.date), cmp.Compare(a.key.block, b.key.block), cmp.Compare(a.key.operation, b.key.operation))
+		return cmp.Or(b.rest.Cmp(a.rest), a.key.compare(b.key))
 	})
 	shares := make([]share, len(parts))
 	for i, p := range parts {
@@ -284,7 +290,7 @@ func costsOf(tx *models.Tx, runs []uuid.UUID) ([]Cost, error) {
 	sum := []Cost{}
 	for after := int64(0); ; {
 		var rows []StatementRow
-		err := tx.DB().Select("seq", "figures", "detail").Where("run_id IN ? AND voided_at IS NULL AND seq > ?", runs, after).
+		err := tx.DB().Select("seq", "heading", "figures", "detail").Where("run_id IN ? AND voided_at IS NULL AND seq > ?", runs, after).
 			Order("seq").Limit(statementsAtOnce).Find(&rows).Error
 		if err != nil || len(rows) == 0 {
 			return sum, err

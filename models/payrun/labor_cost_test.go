@@ -2,11 +2,13 @@ package payrun
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"palmero/models"
 	"palmero/payroll"
 	"palmero/payroll/dated"
 )
@@ -59,6 +61,29 @@ func TestLaborCostByHand(t *testing.T) {
 	doubled := SumCosts(want, want)
 	if len(doubled) != len(want) || doubled[1].Total != 2*108_47 || doubled[1].Worked != 360 {
 		t.Errorf("%+v", doubled)
+	}
+}
+
+// What labor cost is told garden by garden; a statement from before gardens were told apart is of the one garden that it names.
+func TestLaborCostKeepsGardensApart(t *testing.T) {
+	north, south := counted(0, "A-1", "bagging", 100_000, 4400, ""), counted(0, "A-1", "bagging", 300_000, 4400, "")
+	north.Garden, south.Garden = "Norte", "Sur"
+	rate := payroll.Rate(4400)
+	figures := &payroll.Statement{Lines: []payroll.Line{{Code: payroll.PieceLine, Operation: "bagging", Unit: "bunch", Rate: &rate, Amount: 176_00}}}
+	var got []string
+	for _, c := range SumCosts(LaborCost(figures, []Detail{south, north})) {
+		got = append(got, c.Garden+" "+c.Block+" "+c.Total.String())
+	}
+	if want := []string{"Norte A-1 44.00", "Sur A-1 132.00"}; !slices.Equal(got, want) {
+		t.Errorf("%q", got)
+	}
+	detail := []Detail{{Block: "A-1"}, {Block: "A-2", Garden: "Sur"}}
+	for gardens, want := range map[string]string{`["Norte"]`: "Norte", `["Norte", "Sur"]`: "", `[]`: ""} {
+		row := &StatementRow{Heading: models.Document(`{"gardens": ` + gardens + `}`)}
+		detail[0].Garden = ""
+		if err := row.placeDetail(detail); err != nil || detail[0].Garden != want || detail[1].Garden != "Sur" {
+			t.Errorf("%s: %+v, %v", gardens, detail, err)
+		}
 	}
 }
 

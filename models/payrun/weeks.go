@@ -36,6 +36,7 @@ type Detail struct {
 	Kind      payroll.TimeKind `json:"kind,omitempty"`
 	Minutes   *payroll.Minutes `json:"minutes,omitempty"`
 	Operation string           `json:"operation,omitempty"`
+	Garden    string           `json:"garden,omitempty"`
 	Block     string           `json:"block,omitempty"`
 	Pieces    *payroll.Pieces  `json:"pieces,omitempty"`
 	Part      string           `json:"part,omitempty"` // of a lot: the worker's part, as a fraction
@@ -174,7 +175,7 @@ func (w *workerWeek) addPiece(r *records, c *models.TimeEntryContent, day dated.
 	d := w.day(day)
 	d.Time = append(d.Time, t)
 	w.spend(c.GardenID, day, &t)
-	detail := Detail{Date: day, Start: start, Stop: stop, Kind: c.Kind, Minutes: &minutes}
+	detail := Detail{Date: day, Start: start, Stop: stop, Kind: c.Kind, Minutes: &minutes, Garden: r.gardens[c.GardenID].Content.Name}
 	if c.OperationID != nil {
 		detail.Operation = r.operations[*c.OperationID].Content.Code
 	}
@@ -200,7 +201,7 @@ func (r *records) addTally(w *workerWeek, t *models.Tally) {
 			Terms: payroll.Terms{"operation": operation.Content.Code, "block": block.Content.Code, "note": a.Note}})
 	}
 	tally := payroll.Tally{Operation: operation.Content.Code, Unit: operation.Content.Unit, Rate: rate}
-	detail := Detail{Date: day, Operation: tally.Operation, Block: block.Content.Code, Unit: tally.Unit, Rate: &tally.Rate}
+	detail := Detail{Date: day, Operation: tally.Operation, Garden: r.gardens[block.Content.GardenID].Content.Name, Block: block.Content.Code, Unit: tally.Unit, Rate: &tally.Rate}
 	if c.LotID != nil {
 		tally.Pieces = r.lots[*c.LotID].Content.Pieces
 		tally.Part, detail.Part = partOf(c)
@@ -251,7 +252,7 @@ func (w *workerWeek) finish(r *records) {
 	slices.SortFunc(w.week.Days, func(a, b payroll.Day) int { return a.Date.Compare(b.Date) })
 	slices.SortStableFunc(w.details, func(a, b Detail) int {
 		return cmp.Or(a.Date.Compare(b.Date), -cmp.Compare(boolean(a.Start != ""), boolean(b.Start != "")), cmp.Compare(a.Start, b.Start),
-			cmp.Compare(a.Operation, b.Operation), cmp.Compare(a.Block, b.Block))
+			cmp.Compare(a.Operation, b.Operation), cmp.Compare(a.Block, b.Block), cmp.Compare(a.Garden, b.Garden))
 	})
 	for id := range w.gardens {
 		w.books = append(w.books, r.books.For(id, r.gardens[id].Content.Rulebook, w.worker.ID)...)

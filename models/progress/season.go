@@ -25,6 +25,16 @@ type Season struct {
 	settled map[dated.Date]bool
 }
 
+// Gardens are the names of the gardens that have blocks, in order.
+func (op *Operation) Gardens() (names []string) {
+	for _, b := range op.Blocks {
+		if !slices.Contains(names, b.Garden) {
+			names = append(names, b.Garden)
+		}
+	}
+	return names
+}
+
 // Part is how far something is, and what it cost.
 type Part struct {
 	Worked   payroll.Pieces
@@ -62,14 +72,14 @@ type Operation struct {
 	ID         uuid.UUID
 	Code, Unit string
 	Part
-	Blocks []*Block // every block of the employer's, by code
+	Blocks []*Block // every block of the employer's, by garden and code
 	Weeks  []Week   // from the season's first, every one until the last with work
 }
 
 // Block is how far an operation is in a block.
 type Block struct {
-	Code, Variety string
-	Palms         int64
+	Garden, Code, Variety string
+	Palms                 int64
 	Part
 }
 
@@ -128,15 +138,21 @@ func (s *Season) readPlaces(tx *models.Tx) ([]models.Block, error) {
 	if err := tx.DB().Order("seq").Find(&operations).Error; err != nil {
 		return nil, err
 	}
+	gardens, err := models.All[models.GardenContent](tx)
+	if err != nil {
+		return nil, err
+	}
 	var blocks []models.Block
 	if err := tx.DB().Find(&blocks).Error; err != nil {
 		return nil, err
 	}
-	slices.SortFunc(blocks, func(a, b models.Block) int { return cmp.Compare(a.Content.Code, b.Content.Code) }) // by bytes, whatever the database's collation
+	slices.SortFunc(blocks, func(a, b models.Block) int { // by bytes, whatever the database's collation
+		return cmp.Or(cmp.Compare(gardens[a.Content.GardenID].Content.Name, gardens[b.Content.GardenID].Content.Name), cmp.Compare(a.Content.Code, b.Content.Code))
+	})
 	for _, o := range operations {
 		op := &Operation{ID: o.ID, Code: o.Content.Code, Unit: o.Content.Unit}
 		for _, b := range blocks {
-			block := &Block{Code: b.Content.Code, Variety: b.Content.Variety, Palms: b.Content.Palms, Part: Part{Expected: expected(o.Content.Unit, &b.Content)}}
+			block := &Block{Garden: gardens[b.Content.GardenID].Content.Name, Code: b.Content.Code, Variety: b.Content.Variety, Palms: b.Content.Palms, Part: Part{Expected: expected(o.Content.Unit, &b.Content)}}
 			op.Blocks = append(op.Blocks, block)
 		}
 		s.Operations = append(s.Operations, op)
@@ -230,14 +246,14 @@ func (s *Season) cost(tx *models.Tx) error {
 	return nil
 }
 
-// place finds an operation and a block by their codes, nil where there is none.
+// place finds an operation and a block by their codes, nil where there is none. No two blocks of an employer have the same code.
 func (s *Season) place(operation, block string) (*Operation, *Block) {
 	op := s.Operation(operation)
 	if op == nil {
 		return nil, nil
 	}
-	i, found := slices.BinarySearchFunc(op.Blocks, block, func(b *Block, code string) int { return cmp.Compare(b.Code, code) })
-	if !found {
+	i := slices.IndexFunc(op.Blocks, func(b *Block) bool { return b.Code == block })
+	if i < 0 {
 		return op, nil
 	}
 	return op, op.Blocks[i]

@@ -176,6 +176,7 @@ func TestTheSeason(t *testing.T) {
 		}
 		requireWeeks(t, f)
 		requireUnknown(t, f)
+		requireApart(t, f)
 	})
 }
 
@@ -296,5 +297,30 @@ func requireUnknown(t *testing.T, f *farm) {
 		if (op.Share() >= 0) != known || (op.Blocks[0].Share() >= 0) != known || op.Blocks[1].Share() < 0 {
 			t.Errorf("%s: %d%%, in %s %d%%, in %s %d%%", code, op.Share(), op.Blocks[0].Code, op.Blocks[0].Share(), op.Blocks[1].Code, op.Blocks[1].Share())
 		}
+	}
+}
+
+// requireApart wants another garden's blocks to stand apart from those here, and to leave them as they are.
+func requireApart(t *testing.T, f *farm) {
+	t.Helper()
+	before := f.read(t, 2026)
+	f.in(t, f.owner, func(tx *models.Tx) error {
+		garden, _, err := models.Create(tx, models.NewID(), models.GardenContent{Name: "Entre Canales", TimeZone: "America/Los_Angeles", Rulebook: "us-ca"})
+		if err == nil {
+			_, _, err = models.Create(tx, models.NewID(), models.BlockContent{GardenID: garden.ID, Code: "D-1", Variety: "Zahidi", Palms: 50, TallestCM: 600, BunchesPerPalm: 20})
+		}
+		return err
+	})
+	s := f.read(t, 2026)
+	requireSums(t, s, f.gross(t))
+	op, was := s.Operation("pollination"), before.Operation("pollination")
+	if gardens := op.Gardens(); !slices.Equal(gardens, []string{"Entre Canales", "Huerta Media Tarde"}) || len(op.Blocks) != len(was.Blocks)+1 {
+		t.Fatalf("gardens %q, %d blocks", gardens, len(op.Blocks))
+	}
+	if other := op.Blocks[0]; other.Code != "D-1" || other.Worked != 0 || other.Cost != 0 || other.Expected != 1_000_000 {
+		t.Errorf("the other garden's block is %+v", other)
+	}
+	if diff := cmp.Diff(was.Blocks, op.Blocks[1:]); diff != "" || was.Blocks[1].Cost == 0 {
+		t.Errorf("this garden's blocks (-before +after):\n%s", diff)
 	}
 }
