@@ -41,6 +41,7 @@ func clearanceRoutes() []Route {
 		{Method: "POST", Path: clearancesPath, Roles: field, Status: http.StatusCreated, Most: wordsLimit, handle: taking(postClearance)},
 		{Method: "GET", Path: exceptionsPath, Roles: planters, Query: []string{"from", "to", "cursor", "limit"}, Status: http.StatusOK, handle: listExceptions},
 		{Method: "POST", Path: exceptionsPath, Roles: officers, Status: http.StatusCreated, Most: wordsLimit, handle: taking(postException)},
+		{Method: "POST", Path: "/api/v1/clearance-exception-sets", Roles: officers, Status: http.StatusCreated, Most: sheetOfGearLimit, handle: taking(postExceptions)},
 	}
 }
 
@@ -239,4 +240,25 @@ func postException(rq *request, in clearance.Settlement) (*reply, error) {
 		return nil, err
 	}
 	return recordEvent(rq, func(tx *models.Tx) (*models.ClearanceException, bool, error) { return clearance.Settle(tx, in) })
+}
+
+// settledDays are the days that one word settled.
+type settledDays struct {
+	Items []models.ClearanceException `json:"items"`
+}
+
+func postExceptions(rq *request, in clearance.Settlements) (*reply, error) {
+	if err := models.Faulty(checkID("/id", in.ID)); err != nil {
+		return nil, err
+	}
+	var kept []models.ClearanceException
+	var repeated bool
+	err := rq.in(func(tx *models.Tx) (err error) {
+		kept, repeated, err = clearance.SettleMany(tx, in)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &reply{body: settledDays{kept}, repeated: repeated}, nil
 }

@@ -14,16 +14,17 @@ import (
 
 func init() {
 	maps.Copy(allowed, map[string]string{
-		"GET /api/v1/climb-setups":            "lcsa",
-		"POST /api/v1/climb-setups":           "ls",
-		"GET /api/v1/climb-setups/{id}":       "lcsa",
-		"GET /api/v1/climb-setups/{id}/chain": "lcsa",
-		"GET /api/v1/clearance":               "lcsa",
-		"GET /api/v1/my/clearance":            "wl",
-		"GET /api/v1/clearances":              "lcsa",
-		"POST /api/v1/clearances":             "ls",
-		"GET /api/v1/clearance-exceptions":    "sa",
-		"POST /api/v1/clearance-exceptions":   "s",
+		"GET /api/v1/climb-setups":              "lcsa",
+		"POST /api/v1/climb-setups":             "ls",
+		"GET /api/v1/climb-setups/{id}":         "lcsa",
+		"GET /api/v1/climb-setups/{id}/chain":   "lcsa",
+		"GET /api/v1/clearance":                 "lcsa",
+		"GET /api/v1/my/clearance":              "wl",
+		"GET /api/v1/clearances":                "lcsa",
+		"POST /api/v1/clearances":               "ls",
+		"GET /api/v1/clearance-exceptions":      "sa",
+		"POST /api/v1/clearance-exceptions":     "s",
+		"POST /api/v1/clearance-exception-sets": "s",
 	})
 	maps.Copy(content, map[string]func(e *estate, n int) object{
 		"/api/v1/climb-setups": func(e *estate, _ int) object { return goingUp(e) },
@@ -32,6 +33,9 @@ func init() {
 			return object{"worker_id": e.worker, "workday": day("2026-03-01").AddDays(-n).String(), "finding": "did_not_climb", "reason": "from the ground"}
 		},
 	})
+	content["/api/v1/clearance-exception-sets"] = func(e *estate, n int) object {
+		return object{"days": []object{{"worker_id": e.worker, "workday": day("2026-02-01").AddDays(-n).String()}}, "finding": "did_not_climb", "reason": "from the ground"}
+	}
 	one["/api/v1/climb-setups"] = func(e *estate) uuid.UUID { return e.more["/api/v1/climb-setups"] }
 	planting = append(planting, plantSetup)
 }

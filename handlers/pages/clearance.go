@@ -20,6 +20,8 @@ func clearancePages() []Page {
 		{Method: "GET", Path: "/clearance", Roles: guards, Nav: "page.nav.clearance", Under: "/safety", handle: showClearance},
 		{Method: "GET", Path: "/clearance/{id}", Roles: guards, handle: showCrewClearance},
 		{Method: "GET", Path: "/uncleared-work", Roles: guards, handle: showUncleared},
+		{Method: "GET", Path: "/uncleared-work/crew-day", Roles: officer, handle: showUnclearedCrew},
+		{Method: "POST", Path: "/uncleared-work/crew-day", Roles: officer, handle: settleCrewDay},
 		{Method: "GET", Path: "/uncleared-work/{id}", Roles: guards, handle: showUnclearedDay},
 		{Method: "POST", Path: "/uncleared-work/{id}", Roles: officer, handle: settleUncleared},
 	}
@@ -160,6 +162,7 @@ type unclearedPage struct {
 	From, Through dated.Date
 	Open          []clearance.Exception
 	More          bool // whether more follow once these are settled
+	Crews         []unclearedCrew
 }
 
 func showUncleared(v *visit) (*answer, error) {
@@ -175,6 +178,7 @@ func showUncleared(v *visit) (*answer, error) {
 	if page.More = len(page.Open) > unclearedAtOnce; page.More {
 		page.Open = page.Open[:unclearedAtOnce]
 	}
+	page.Crews = crewsOf(page.Open)
 	return show("uncleared", page), nil
 }
 
