@@ -207,20 +207,8 @@ func countLot(v *visit) (*answer, error) {
 	}
 	d, err := v.changeDay(f, func(_ *models.Tx, d *desk, draft *daybook.Draft) error {
 		pieces := f.Pieces("pieces")
-		var parts []intake.LotPart
-		for _, p := range d.Here() {
-			if !f.Holds("who", p.ID.String()) {
-				continue
-			}
-			part := intake.LotPart{ID: models.NewID(), WorkerID: p.ID}
-			if f.Value("parting") == intake.ByMinutes {
-				f.Knows("m." + p.ID.String())
-				minutes := payroll.Minutes(f.Whole("m." + p.ID.String()))
-				part.Minutes = &minutes
-			}
-			parts = append(parts, part)
-		}
-		if err := f.Faulty(); err != nil {
+		parts, err := f.lotParts(d)
+		if err != nil {
 			return err
 		}
 		return draft.AddLot(pieces, f.Value("parting"), parts)
@@ -229,4 +217,44 @@ func countLot(v *visit) (*answer, error) {
 		return v.again(f, err, lotsAgain)
 	}
 	return seeOther("/day/lots"+d.Ask(), "lot"), nil
+}
+
+// lotParts are the parts of those who are ticked. Parts such as 2 and 1 become shares.
+func (f *Form) lotParts(d *desk) (parts []intake.LotPart, err error) {
+	var weights []payroll.Pieces
+	for _, p := range d.Here() {
+		if !f.Holds("who", p.ID.String()) {
+			continue
+		}
+		part, field := intake.LotPart{ID: models.NewID(), WorkerID: p.ID}, "m."+p.ID.String()
+		f.Knows(field)
+		switch f.Value("parting") {
+		case intake.ByMinutes:
+			minutes := payroll.Minutes(f.Whole(field))
+			part.Minutes = &minutes
+		case intake.ByShare:
+			weights = append(weights, f.weight(field))
+		}
+		parts = append(parts, part)
+	}
+	if err := f.Faulty(); err != nil || len(weights) == 0 {
+		return parts, err
+	}
+	for i, share := range daybook.Shares(weights) {
+		parts[i].Share = &share
+	}
+	return parts, nil
+}
+
+// mostWeight is more parts than anybody has in a lot.
+const mostWeight = 1_000_000
+
+// weight reads how many parts somebody has, which is more than none.
+func (f *Form) weight(field string) payroll.Pieces {
+	found := len(f.found)
+	n := f.Pieces(field)
+	if len(f.found) == found && (n <= 0 || n > mostWeight) {
+		f.fault(field, "page.lead.part_needed", nil)
+	}
+	return n
 }

@@ -126,15 +126,17 @@ func TestCrewDayWithOthers(t *testing.T) {
 		b.post("/day/lots", lots.dayForm("pieces", "x", "parting", "heads", "who", ines, "who", chema)).wants(http.StatusUnprocessableEntity).says(`href="#pieces"`)
 		b.post("/day/lots", lots.dayForm("pieces", "80", "parting", "heads", "who", ines)).wants(http.StatusUnprocessableEntity).says("shared by two or more")
 		b.post("/day/lots", lots.dayForm("pieces", "80", "parting", "minutes", "who", ines, "who", chema, "m."+ines, "30", "m."+chema, "10")).leads("/day/lots?done=lot")
+		b.post("/day/lots", b.get("/day/lots").dayForm("pieces", "60", "parting", "share", "who", ines, "who", chema, "m."+ines, "2", "m."+chema, "0")).wants(http.StatusUnprocessableEntity).says(`more than 0`, `value="2"`)
+		b.post("/day/lots", b.get("/day/lots").dayForm("pieces", "60", "parting", "share", "who", ines, "who", chema, "m."+ines, "2", "m."+chema, "1")).leads("/day/lots?done=lot")
 		b.post("/day/time", b.get("/day/time").dayForm("do", "break", "worker", chema, "fact", "rest_not_provided")).leads("/day/time?done=clock_break")
 		b.post("/day/time", b.get("/day/time").dayForm("do", "start:"+chema, "kind", "hourly", "at", "25:99")).wants(http.StatusUnprocessableEntity).says(`href="#at"`)
 		b.post("/day/time", b.get("/day/time").dayForm("do", "start:"+chema, "kind", "hourly", "at", "23:00")).wants(http.StatusUnprocessableEntity).says("has not come yet")
 		b.post("/day/time", b.get("/day/time").dayForm("do", "start:"+chema, "kind", "hourly", "at", "14:00")).leads("/day/time?done=clock_start")
 		b.post("/day/time", b.get("/day/time").dayForm("do", "stop", "at", "13:00")).wants(http.StatusUnprocessableEntity).says("before the time that runs began")
 
-		list := b.get("/day/send").says("lot of 2", "80 bunches", "a rest period was not given", "still runs", "hourly work, 14:00–")
+		list := b.get("/day/send").says("lot of 2", "80 bunches", "60 bunches", "a rest period was not given", "still runs", "hourly work, 14:00–")
 		b.post("/day/send", list.dayForm()).leads("/day/send?done=sent")
-		b.get("/day/send").says("still runs").hides("80 bunches")
+		b.get("/day/send").says("still runs").hides("80 bunches", "60 bunches")
 		b.get("/").says("Time runs for 1.")
 
 		// A line that is refused stays, and the others go.
@@ -252,5 +254,24 @@ func TestCrewGear(t *testing.T) {
 		b.post("/day/gear", again.dayForm("do", "nonsense")).wants(http.StatusNotFound)
 		gudelia := s.as("gudelia", "en").speak("en")
 		gudelia.post("/day/gear", gudelia.get("/day/gear").dayForm("do", "back", "back", issue, "reason", "worn")).wants(http.StatusNotFound)
+	})
+}
+
+// What a lead noted and never sent is told to the office with the lead's name, and is the first thing on the lead's own page.
+func TestNeverSent(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		b := s.as("ramiro", "es")
+		_, _ = begin(t, s, b)
+		b.post("/day/time", b.get("/day/time").dayForm("kind", "piece", "do", "start"))
+		s.clock.Start(s.clock.Now().AddDate(0, 0, 1))
+		hazel := s.as("hazel", "en").speak("en")
+		for _, path := range []string{"/", "/pay"} {
+			hazel.get(path).says("What Ramiro Encinas noted of", "Mar 2, 2026 was never sent (2 lines)")
+		}
+		s.as("abril", "en").speak("es").get("/pay").says("Lo que Ramiro Encinas apuntó de")
+		lead := s.as("ramiro", "es").speak("en").get("/").says("2 lines were never sent", "Look at it and send").main()
+		if strings.Index(lead, "never sent") > strings.Index(lead, "has not begun") {
+			t.Errorf("what was never sent is not first: %s", lead)
+		}
 	})
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/models"
+	"palmero/models/daybook"
 	"palmero/models/payrun"
 	"palmero/models/progress"
 	"palmero/payroll"
@@ -106,6 +107,9 @@ func (v *visit) payNeeds(tx *models.Tx) (needs []Need, week dated.Date, err erro
 		return nil, week, err
 	}
 	week = current.AddDays(-7)
+	if needs, err = v.neverSent(tx); err != nil {
+		return nil, week, err
+	}
 	runs, err := payrun.LatestRuns(tx, 0, runsAtOnce)
 	if err != nil {
 		return nil, week, err
@@ -130,6 +134,24 @@ func (v *visit) payNeeds(tx *models.Tx) (needs []Need, week dated.Date, err erro
 		}
 	}
 	return needs, week, nil
+}
+
+// neverSent names the crews' days that were noted and never sent: nobody is paid by them.
+func (v *visit) neverSent(tx *models.Tx) (needs []Need, err error) {
+	today, err := payrun.Today(tx)
+	if err != nil {
+		return nil, err
+	}
+	overdue, err := daybook.OverdueBefore(tx, models.Day(today), nil)
+	for _, o := range overdue {
+		lead := o.Lead
+		if lead == "" {
+			lead = v.say("page.lead.nobody", nil)
+		}
+		terms := payroll.Terms{"lead": lead, "crew": o.Crew, "date": o.Workday.Date, "count": int(o.Waiting)}
+		needs = append(needs, Need{Mark: Mark{"stop", v.say("page.lead.never_sent", terms)}})
+	}
+	return needs, err
 }
 
 // runNeeds is what one run waits for.

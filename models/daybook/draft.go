@@ -266,6 +266,7 @@ func (d *Draft) forget(worker uuid.UUID) {
 type Overdue struct {
 	CrewID  uuid.UUID   `json:"crew_id"`
 	Crew    string      `json:"crew"`
+	Lead    string      `json:"lead"` // of the crew on the day, by name; "": nobody in particular
 	Workday models.Date `json:"workday"`
 	Waiting int64       `json:"waiting"`
 	Since   time.Time   `json:"since"` // when it was last written in
@@ -274,7 +275,10 @@ type Overdue struct {
 // OverdueBefore lists the drafts of days before one that have lines which nobody has sent, oldest first. With a lead only those of crews that this worker led on their day.
 func OverdueBefore(tx *models.Tx, day models.Date, lead *uuid.UUID) ([]Overdue, error) {
 	var all []Overdue
-	err := tx.DB().Table("sheet_drafts").Select("sheet_drafts.crew_id, c.name AS crew, sheet_drafts.workday, sheet_drafts.waiting, sheet_drafts.updated_at AS since").
+	err := tx.DB().Table("sheet_drafts").Select(`sheet_drafts.crew_id, c.name AS crew, sheet_drafts.workday, sheet_drafts.waiting, sheet_drafts.updated_at AS since,
+			coalesce((SELECT min(w.name) FROM crew_members m JOIN workers w ON w.employer_id = m.employer_id AND w.id = m.worker_id
+				WHERE m.employer_id = sheet_drafts.employer_id AND m.crew_id = sheet_drafts.crew_id AND m.leads
+				  AND m.from_date <= sheet_drafts.workday AND (m.through_date IS NULL OR m.through_date >= sheet_drafts.workday)), '') AS lead`).
 		Joins("JOIN crews c ON c.employer_id = sheet_drafts.employer_id AND c.id = sheet_drafts.crew_id").
 		Where("sheet_drafts.employer_id = ? AND sheet_drafts.waiting > 0 AND sheet_drafts.workday < ?", tx.Employer, day).
 		Scopes(models.LedBy("sheet_drafts", lead)).Order("sheet_drafts.workday, c.name").Limit(mostOverdue).Scan(&all).Error
