@@ -55,6 +55,7 @@ type Results struct {
 	First, Last                    dated.Date
 	Crew, Worker, Operation, Block *uuid.UUID
 	Lead                           *uuid.UUID // of crews that this worker led on the day of the check; nil: of all
+	CountsOnly                     bool       // without the points, which take a statement of their own
 }
 
 // Groupings lists what results can be grouped by.
@@ -110,6 +111,9 @@ func (r Results) Find(tx *models.Tx) ([]Group, error) {
 		list = append(list, *g)
 	}
 	slices.SortFunc(list, func(a, b Group) int { return strings.Compare(a.ID.String(), b.ID.String()) })
+	if r.CountsOnly {
+		return list, nil
+	}
 	return list, r.addPoints(tx, list)
 }
 
