@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"slices"
 	"strconv"
 	"time"
 
@@ -55,9 +56,12 @@ func accountsPage(v *visit, f *Form) (*answer, error) {
 	return show("accounts", list).with(f), nil
 }
 
-// accountForm is the form of a new account, filled in for the worker whose number the query names.
+// accountForm is the form of a new account, filled in for the role and the worker whose number the query names.
 func (v *visit) accountForm() (*Form, error) {
 	f := newForm(map[string]string{"role": string(models.RoleWorker), "language": "es"})
+	if role := v.gin.Query("role"); slices.ContainsFunc(v.roleOptions(), func(o Option) bool { return o.Value == role }) {
+		f.Set("role", role)
+	}
 	number := v.number("worker")
 	if number == 0 {
 		return f, nil

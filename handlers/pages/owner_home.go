@@ -33,7 +33,7 @@ func ownerHome(v *visit) (*answer, error) {
 		if first.Today, err = payrun.Today(tx); err != nil {
 			return err
 		}
-		for _, needs := range []func(*models.Tx, dated.Date) ([]Need, error){v.approvalNeeds, v.bookNeeds, v.accountNeeds, v.setUpNeeds} {
+		for _, needs := range []func(*models.Tx, dated.Date) ([]Need, error){v.setUpSteps, v.approvalNeeds, v.bookNeeds, v.accountNeeds, v.blockNeeds} {
 			some, err := needs(tx, first.Today)
 			if err != nil {
 				return err
@@ -98,20 +98,4 @@ func (v *visit) accountNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
 		return []Need{v.need("look", "account_waits", payroll.Terms{"name": waiting[0].Content.Name}, "/accounts/"+waiting[0].ID.String(), "look_at_account")}, nil
 	}
 	return []Need{v.need("look", "accounts_wait", payroll.Terms{"count": len(waiting)}, "/accounts", "look_at_accounts")}, nil
-}
-
-// setUpNeeds is what the set-up lacks.
-func (v *visit) setUpNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
-	var lacking, blocks int64
-	db := tx.DB().Model(&models.Block{})
-	if err := db.Count(&blocks).Error; err != nil {
-		return nil, err
-	}
-	if blocks == 0 {
-		return []Need{v.need("look", "no_blocks", nil, "/gardens", "set_up")}, nil
-	}
-	if err := tx.DB().Model(&models.Block{}).Where("bunches_per_palm = 0").Count(&lacking).Error; err != nil || lacking == 0 {
-		return nil, err
-	}
-	return []Need{v.need("plain", "blocks_lack", payroll.Terms{"count": int(lacking)}, "/gardens", "set_up")}, nil
 }

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"errors"
+	"slices"
 	"strconv"
 
 	"github.com/google/uuid"
@@ -82,6 +83,11 @@ func payHome(v *visit) (*answer, error) {
 		if err != nil {
 			return err
 		}
+		steps, err := v.setUpSteps(tx, today)
+		if err != nil {
+			return err
+		}
+		first.Needs = slices.Concat(steps, first.Needs)
 		first.Lately, err = progress.Lately(tx, today, daysBack)
 		return err
 	})
