@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"slices"
 	"strconv"
 
 	"github.com/google/uuid"
@@ -13,14 +14,14 @@ import (
 
 // equipmentPages show what people climb on and hang from, and take it out of service and back.
 func equipmentPages() []Page {
-	return []Page{
+	return slices.Concat(equipmentKeepPages(), []Page{
 		{Method: "GET", Path: "/equipment", Roles: guards, Nav: "page.nav.equipment", Under: "/safety", handle: showEquipment},
 		{Method: "GET", Path: "/equipment/{id}", Roles: guards, handle: showPiece},
 		{Method: "POST", Path: "/equipment/{id}", Roles: officer, handle: changePiece},
 		{Method: "GET", Path: "/equipment/{id}/inspection", Roles: officer, handle: showInspection},
 		{Method: "POST", Path: "/equipment/{id}/inspection", Roles: officer, handle: inspectPiece},
 		{Method: "POST", Path: "/equipment/{id}/mending", Roles: officer, handle: mendFinding},
-	}
+	})
 }
 
 // piecesAtOnce is how many pieces of the register a page lists.
