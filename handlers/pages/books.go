@@ -15,7 +15,7 @@ import (
 	"palmero/payroll/rulebook"
 )
 
-// bookPages show by which rulebooks each garden's pay is reckoned, and keep the employer's own, see books_value.go and books_text.go; the audit trail follows them.
+// bookPages show by which rulebooks each garden's pay is reckoned, and keep the employer's own, see books_value.go and books_text.go; what was agreed with single workers and the audit trail follow them.
 func bookPages() []Page {
 	return append([]Page{
 		{Method: "GET", Path: "/books", Roles: office, Nav: "page.nav.books", Under: "/set-up", handle: showBooks},
@@ -25,7 +25,7 @@ func bookPages() []Page {
 		{Method: "POST", Path: "/books/text", Roles: office, handle: enterBookText},
 		{Method: "GET", Path: "/books/{id}", Roles: office, handle: func(v *visit) (*answer, error) { return bookPage(v, nil) }},
 		{Method: "POST", Path: "/books/{id}/withdraw", Roles: office, handle: withdrawBook},
-	}, trailPages()...)
+	}, slices.Concat(termsPages(), trailPages())...)
 }
 
 // booksPage are the rulebooks of the gardens, what of them ends, and the employer's own.

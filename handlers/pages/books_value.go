@@ -289,15 +289,9 @@ func bookNumbers(tx *models.Tx, ids []uuid.UUID) (string, error) {
 
 // bookWorkers reads workers from a field of numbers.
 func bookWorkers(tx *models.Tx, f *Form) (ids []uuid.UUID, err error) {
-	given := strings.FieldsFunc(f.Value("numbers"), func(r rune) bool { return r == ',' || r == ' ' || r == ';' })
-	if len(given) == 0 {
-		return nil, nil
-	}
-	numbers := make([]int64, len(given))
-	for i, s := range given {
-		if numbers[i], err = strconv.ParseInt(s, 10, 64); err != nil {
-			return nil, models.FaultAt("/numbers", "input.not_whole", payroll.Terms{"value": s})
-		}
+	numbers := f.numbers("numbers")
+	if err := f.Faulty(); err != nil || len(numbers) == 0 {
+		return nil, err
 	}
 	var workers []models.Worker
 	if err := tx.DB().Select("id", "number").Where("number IN ?", numbers).Find(&workers).Error; err != nil {

@@ -1,7 +1,7 @@
 package pages
 
 import (
-	"strconv"
+	"github.com/google/uuid"
 
 	"palmero/models"
 	"palmero/models/payrun"
@@ -30,13 +30,8 @@ type leaveEntry struct {
 }
 
 func showOwnLeave(v *visit) (*answer, error) {
-	before, err := strconv.ParseInt(v.gin.DefaultQuery("before", "0"), 10, 64)
-	if err != nil {
-		before = 0
-	}
 	var page ownLeave
-	var entries []payrun.SickEntry
-	err = v.view(func(tx *models.Tx) error {
+	err := v.view(func(tx *models.Tx) error {
 		today, err := payrun.Today(tx)
 		if err != nil {
 			return err
@@ -44,18 +39,24 @@ func showOwnLeave(v *visit) (*answer, error) {
 		if page.SickAccount, err = payrun.SickAccountOf(tx, v.Books, *v.caller.Worker, today); err != nil {
 			return err
 		}
-		entries, err = payrun.LatestSickEntries(tx, *v.caller.Worker, before, leaveAtOnce+1)
+		page.Entries, page.Older, err = leaveEntries(tx, *v.caller.Worker, v.number("before"))
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
+	return show("my_leave", page), nil
+}
+
+// leaveEntries reads a part of a worker's entries, the latest first, and before which one older ones follow; 0 where there are none.
+func leaveEntries(tx *models.Tx, worker uuid.UUID, before int64) (shown []leaveEntry, older int64, err error) {
+	entries, err := payrun.LatestSickEntries(tx, worker, before, leaveAtOnce+1)
 	if len(entries) > leaveAtOnce {
 		entries = entries[:leaveAtOnce]
-		page.Older = entries[leaveAtOnce-1].EntryNo
+		older = entries[leaveAtOnce-1].EntryNo
 	}
 	for _, e := range entries {
-		page.Entries = append(page.Entries, leaveEntry{e, e.ChangedTo.Minutes() - (e.ChangedTo - e.Change).Minutes()})
+		shown = append(shown, leaveEntry{e, e.ChangedTo.Minutes() - (e.ChangedTo - e.Change).Minutes()})
 	}
-	return show("my_leave", page), nil
+	return shown, older, err
 }
