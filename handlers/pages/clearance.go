@@ -51,14 +51,11 @@ func showClearance(v *visit) (*answer, error) {
 		if err != nil {
 			return err
 		}
-		for _, crew := range crews {
-			a, err := clearance.Look(tx, figuring.Books(), clearance.Question{Crew: crew.ID, Day: page.On})
-			if err != nil {
-				return err
-			}
+		answers, err := clearance.LookAll(tx, figuring.Books(), crews, page.On)
+		for _, a := range answers {
 			page.Crews = append(page.Crews, briefsOf(a)...)
 		}
-		return nil
+		return err
 	})
 	if err != nil {
 		return nil, err

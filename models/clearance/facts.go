@@ -1,6 +1,7 @@
 package clearance
 
 import (
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -21,9 +22,10 @@ type facts struct {
 	decisions []decision
 }
 
-// setup is one way up of the crew with what there is once for it: the garden, the block, the checklist, the weather.
+// setup is one way up of a crew with what there is once for it: the garden, the block, the checklist, the weather.
 type setup struct {
 	ID         uuid.UUID
+	CrewID     uuid.UUID
 	Way        string
 	BlockID    uuid.UUID
 	Block      string
@@ -52,9 +54,10 @@ type setup struct {
 	PowerLine       *models.Quantity `gorm:"column:distance_ft"`
 }
 
-// member is a worker of the crew.
+// member is a worker of a crew.
 type member struct {
 	ID        uuid.UUID
+	CrewID    uuid.UUID
 	Number    int64
 	Name      string
 	Leads     bool
@@ -67,7 +70,8 @@ type member struct {
 type decision struct {
 	What        string // "stop" or "override"
 	ID          uuid.UUID
-	Way         string // of a stop "": every way
+	Way         string     // of a stop "": every way
+	CrewID      *uuid.UUID // nil: of whatever crew uses the piece
 	EquipmentID *uuid.UUID
 	WorkerID    *uuid.UUID // nil: everybody
 	Code        string
@@ -76,10 +80,10 @@ type decision struct {
 	DecidedAt   time.Time
 }
 
-// gather reads the facts that a question asks for.
-func gather(tx *models.Tx, q Question) (*facts, error) {
+// gather reads the facts that a question asks for, of several crews at once.
+func gather(tx *models.Tx, q Question, crews ...uuid.UUID) (*facts, error) {
 	f := &facts{signedOff: map[uuid.UUID][]safety.SignOff{}, pieces: map[uuid.UUID]*gear.Piece{}}
-	args := map[string]any{"employer": tx.Employer, "crew": q.Crew, "day": models.Day(q.Day), "worker": q.Worker}
+	args := map[string]any{"employer": tx.Employer, "crews": crews, "day": models.Day(q.Day), "worker": q.Worker}
 	moment := "s.recorded_at"
 	if asOf := q.asOf(tx.Now); asOf != nil {
 		moment, args["at"] = "@at", asOf.UTC()
@@ -102,10 +106,32 @@ func gather(tx *models.Tx, q Question) (*facts, error) {
 	return f, tx.DB().Raw(decisionsOf, args).Scan(&f.decisions).Error
 }
 
-// setupsOf selects the setups that stand for a crew's day, each with the last of everything that its way needs once. Of several checklists one that failed counts, until a
+// of is the facts of one crew.
+func (f *facts) of(crew uuid.UUID) *facts {
+	own := *f
+	own.setups, own.members, own.decisions = nil, nil, nil
+	for _, s := range f.setups {
+		if s.CrewID == crew {
+			own.setups = append(own.setups, s)
+		}
+	}
+	for _, m := range f.members {
+		if m.CrewID == crew {
+			own.members = append(own.members, m)
+		}
+	}
+	for _, d := range f.decisions {
+		if d.CrewID == nil || *d.CrewID == crew {
+			own.decisions = append(own.decisions, d)
+		}
+	}
+	return &own
+}
+
+// setupsOf selects the setups that stand for some crews' day, each with the last of everything that its way needs once. Of several checklists one that failed counts, until a
 // correction takes its place.
 func setupsOf(moment string) string {
-	return `SELECT s.id, s.way, s.block_id, b.code AS block, b.tallest_cm, o.code AS operation, s.equipment, s.setup, s.recorded_at, g.rulebook, g.time_zone,
+	return `SELECT s.id, s.crew_id, s.way, s.block_id, b.code AS block, b.tallest_cm, o.code AS operation, s.equipment, s.setup, s.recorded_at, g.rulebook, g.time_zone,
 		f.id AS checklist_id, f.passed, f.filled_on, a.name AS filled_by, r.decision,
 		p.forecast_high_f, p.water_ready, p.shade_up, p.high_heat_plan, h.temperature_f, h.read_at, e.restricted_until, l.distance_ft
 	FROM climb_setups s
@@ -126,10 +152,11 @@ func setupsOf(moment string) string {
 		ORDER BY x.restricted_until DESC, x.seq DESC LIMIT 1)
 	LEFT JOIN power_lines l ON l.employer_id = s.employer_id AND l.id = (SELECT x.id FROM power_lines x
 		WHERE x.employer_id = s.employer_id AND x.block_id = s.block_id AND (x.removed_on IS NULL OR x.removed_on > s.workday) ORDER BY x.distance_ft, x.seq LIMIT 1)
-	WHERE s.employer_id = @employer AND s.workday = @day AND s.crew_id = @crew AND s.superseded_by IS NULL ORDER BY s.seq`
+	WHERE s.employer_id = @employer AND s.workday = @day AND s.crew_id IN @crews AND s.superseded_by IS NULL ORDER BY s.seq`
 }
 
-// membersOf selects the crew's members of the day, or one of them, with when they worked first and last, once for each training that somebody signed off.
+// membersOf selects some crews' members of the day, or one of them, with when they worked first and last, once for each training that somebody signed off: of themselves, or of a provisional
+// hand who turned out to be them.
 func membersOf(worker *uuid.UUID) string {
 	whose := ""
 	if worker != nil {
@@ -138,15 +165,18 @@ func membersOf(worker *uuid.UUID) string {
 	day := func(pick, table, before string) string {
 		return `(SELECT ` + pick + `(x.workday) FROM ` + table + ` x WHERE x.employer_id = w.employer_id AND x.worker_id = w.id AND x.superseded_by IS NULL` + before + `)`
 	}
-	return `WITH crew AS MATERIALIZED (SELECT w.employer_id, w.id, w.number, w.name, m.leads, w.birth_date,
+	return `WITH crew AS MATERIALIZED (SELECT w.employer_id, w.id, m.crew_id, w.number, w.name, m.leads, w.birth_date,
 			` + day("min", "time_entries", "") + ` AS first_timed, ` + day("min", "tallies", "") + ` AS first_tallied,
 			` + day("max", "time_entries", " AND x.workday < @day") + ` AS last_timed, ` + day("max", "tallies", " AND x.workday < @day") + ` AS last_tallied
 		FROM crew_members m JOIN workers w ON w.employer_id = m.employer_id AND w.id = m.worker_id
-		WHERE m.employer_id = @employer AND m.crew_id = @crew AND m.from_date <= @day AND (m.through_date IS NULL OR m.through_date >= @day)` + whose + `)
+		WHERE m.employer_id = @employer AND m.crew_id IN @crews AND m.from_date <= @day AND (m.through_date IS NULL OR m.through_date >= @day)` + whose + `),
+	hands AS MATERIALIZED (SELECT crew.id AS member, crew.id AS hand FROM crew
+		UNION SELECT crew.id, x.id FROM crew JOIN workers x ON x.employer_id = crew.employer_id AND x.same_as = crew.id)
 	SELECT crew.*, s.topic, s.held_on, s.through_date
-	FROM crew LEFT JOIN training_sign_offs s ON s.employer_id = crew.employer_id
-		AND s.worker_id IN (SELECT x.id FROM workers x WHERE x.employer_id = crew.employer_id AND (x.id = crew.id OR x.same_as = crew.id)) AND s.superseded_by IS NULL AND NOT s.withdrawn AND s.held_on <= @day
-	ORDER BY crew.number, crew.id`
+	FROM crew LEFT JOIN (SELECT h.member, x.topic, x.held_on, x.through_date
+		FROM hands h JOIN training_sign_offs x ON x.employer_id = @employer AND x.worker_id = h.hand
+		WHERE x.superseded_by IS NULL AND NOT x.withdrawn AND x.held_on <= @day) s ON s.member = crew.id
+	ORDER BY crew.number, crew.id, crew.crew_id`
 }
 
 // readMembers reads the members with what they are trained in, and lists them. A training whose card has run out does not count.
@@ -164,10 +194,15 @@ func (f *facts) readMembers(tx *models.Tx, worker *uuid.UUID, args map[string]an
 	for i := range rows {
 		r := &rows[i]
 		if n := len(ids); n == 0 || ids[n-1] != r.Member.ID {
-			ids, f.members = append(ids, r.Member.ID), append(f.members, r.Member)
+			ids = append(ids, r.Member.ID)
+		}
+		if n := len(f.members); n == 0 || f.members[n-1].ID != r.Member.ID || f.members[n-1].CrewID != r.Member.CrewID {
+			f.members = append(f.members, r.Member)
 		}
 		if r.Topic != nil && (r.ThroughDate.IsZero() || !day.After(r.ThroughDate.Date)) {
-			f.signedOff[r.Member.ID] = append(f.signedOff[r.Member.ID], safety.SignOff{Topic: *r.Topic, On: r.HeldOn.Date})
+			if s := (safety.SignOff{Topic: *r.Topic, On: r.HeldOn.Date}); !slices.Contains(f.signedOff[r.Member.ID], s) { // once, though in two crews
+				f.signedOff[r.Member.ID] = append(f.signedOff[r.Member.ID], s)
+			}
 		}
 	}
 	return ids, nil
@@ -195,11 +230,11 @@ func (f *facts) readPieces(tx *models.Tx, day dated.Date) (ids []uuid.UUID, err 
 	return ids, err
 }
 
-// decisionsOf selects the stops that hold for the crew or for one of the pieces, and the rules set aside for the crew's day.
-const decisionsOf = `SELECT 'stop' AS what, s.id, s.way, s.equipment_id, NULL AS worker_id, '' AS code, a.name AS person, s.reason AS grounds, s.stopped_at AS decided_at
+// decisionsOf selects the stops that hold for the crews or for one of the pieces, and the rules set aside for the crews' day.
+const decisionsOf = `SELECT 'stop' AS what, s.id, s.way, s.crew_id, s.equipment_id, NULL AS worker_id, '' AS code, a.name AS person, s.reason AS grounds, s.stopped_at AS decided_at
 	FROM stops s JOIN accounts a ON a.employer_id = s.employer_id AND a.id = s.stopped_by
-	WHERE s.employer_id = @employer AND (s.crew_id = @crew AND s.workday = @day OR s.equipment_id IN @equipment AND s.workday <= @day)
+	WHERE s.employer_id = @employer AND (s.crew_id IN @crews AND s.workday = @day OR s.equipment_id IN @equipment AND s.workday <= @day)
 		AND NOT EXISTS (SELECT 1 FROM stop_lifts l WHERE l.employer_id = s.employer_id AND l.stop_id = s.id)
 	UNION ALL
-	SELECT 'override', o.id, o.way, NULL, o.worker_id, o.code, o.competent_person, o.grounds, o.recorded_at
-	FROM rule_overrides o WHERE o.employer_id = @employer AND o.crew_id = @crew AND o.workday = @day AND o.superseded_by IS NULL AND NOT o.withdrawn`
+	SELECT 'override', o.id, o.way, o.crew_id, NULL, o.worker_id, o.code, o.competent_person, o.grounds, o.recorded_at
+	FROM rule_overrides o WHERE o.employer_id = @employer AND o.crew_id IN @crews AND o.workday = @day AND o.superseded_by IS NULL AND NOT o.withdrawn`

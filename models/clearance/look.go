@@ -76,13 +76,40 @@ func Look(tx *models.Tx, books *rulebook.Library, q Question) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := gather(tx, q)
+	f, err := gather(tx, q, q.Crew)
 	if err != nil {
 		return nil, fmt.Errorf("gather the facts of crew %d: %w", crew.Content.Number, err)
 	}
+	return f.answer(books, crew, q, tx.Now)
+}
+
+// LookAll answers for several crews of a day. It reads five times, however many there are.
+func LookAll(tx *models.Tx, books *rulebook.Library, crews []*models.Crew, day dated.Date) ([]*Answer, error) {
+	if len(crews) == 0 {
+		return nil, nil
+	}
+	ids := make([]uuid.UUID, len(crews))
+	for i, c := range crews {
+		ids[i] = c.ID
+	}
+	f, err := gather(tx, Question{Day: day}, ids...)
+	if err != nil {
+		return nil, fmt.Errorf("gather the facts of %d crews: %w", len(crews), err)
+	}
+	answers := make([]*Answer, len(crews))
+	for i, c := range crews {
+		if answers[i], err = f.of(c.ID).answer(books, c, Question{Crew: c.ID, Day: day}, tx.Now); err != nil {
+			return nil, err
+		}
+	}
+	return answers, nil
+}
+
+// answer answers for the crew of which the facts are.
+func (f *facts) answer(books *rulebook.Library, crew *models.Crew, q Question, now time.Time) (*Answer, error) {
 	a := &Answer{CrewID: crew.ID, Crew: crew.Content.Number, Name: crew.Content.Name, Workday: q.Day, Ways: []Way{}}
 	for i := range f.setups {
-		way, err := f.way(books, &f.setups[i], q, tx.Now)
+		way, err := f.way(books, &f.setups[i], q, now)
 		if err != nil {
 			return nil, err
 		}
