@@ -92,7 +92,7 @@ func (a *assets) serve(c *gin.Context) {
 	c.Header("Cache-Control", "public, max-age=31536000, immutable")
 	c.Header("Vary", "Accept-Encoding")
 	body := one.plain
-	if one.short != nil && strings.Contains(c.GetHeader("Accept-Encoding"), "gzip") {
+	if one.short != nil && takesGzip(c) {
 		c.Header("Content-Encoding", "gzip")
 		body = one.short
 	}

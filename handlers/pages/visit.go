@@ -188,7 +188,11 @@ func (v *visit) write(a *answer) {
 		status = http.StatusOK
 	}
 	v.gin.Header("Content-Language", v.language())
-	v.gin.Header("Vary", "Cookie, Accept-Language")
+	v.gin.Header("Vary", "Cookie, Accept-Language, Accept-Encoding, Sec-Fetch-Site, Referer")
+	body, encoding := v.shortened(body)
+	if encoding != "" {
+		v.gin.Header("Content-Encoding", encoding)
+	}
 	v.gin.Data(status, "text/html; charset=utf-8", body)
 }
 
