@@ -30,7 +30,7 @@ func day(s string) models.Date { return models.Day(dated.MustDate(s)) }
 
 // rig is a store with a garden of two varieties, two crews and a lead of the first.
 type rig struct {
-	*testing.T
+	testing.TB
 	store                     *models.Store
 	scope                     models.Scope
 	clock                     *atomic.Int64
@@ -45,7 +45,7 @@ func each(t *testing.T, test func(r *rig)) {
 	var clock atomic.Int64
 	databases.Each(t, func() time.Time { return time.Unix(0, clock.Load()) }, func(t *testing.T, store *models.Store) {
 		clock.Store(noon.UnixNano())
-		r := &rig{T: t, store: store, clock: &clock}
+		r := &rig{TB: t, store: store, clock: &clock}
 		r.plant()
 		test(r)
 	})
