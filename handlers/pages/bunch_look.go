@@ -31,6 +31,8 @@ type bunchPad struct {
 	Back   string // the address without the last bunch; "" where there is none
 	More   string // the address of the next bunch
 	Done   string // the address where it is told and kept
+
+	Workers []Option // of a correction: whose bunches they can turn out to be
 }
 
 // bunchPadRow is a point of the bunch that is looked at now.
@@ -124,6 +126,9 @@ func (v *visit) readLook(tx *models.Tx, d *desk, f *Form) (*bunchPad, error) {
 		return p, nil
 	}
 	f.Set("standard", p.Standard.ID.String())
+	if f.Value("instead") != "" {
+		p.Workers = v.workerOptions(d, f)
+	}
 	if p.Who, err = d.bunchesOf(tx, f.Value("worker")); err != nil {
 		return nil, err
 	}
@@ -174,6 +179,18 @@ func (v *visit) takeUp(tx *models.Tx, d *desk, f *Form) error {
 		f.Set("worker", c.WorkerID.String())
 	}
 	return nil
+}
+
+// workerOptions are the people of the day, after the crew; whoever a check names already can stay named.
+func (v *visit) workerOptions(d *desk, f *Form) []Option {
+	options := []Option{{Label: v.say("page.bunch.nobody", nil)}}
+	for _, p := range d.known() {
+		options = append(options, Option{Value: p.ID.String(), Label: p.Name})
+	}
+	if named := f.Value("worker"); named != "" && !slices.ContainsFunc(options, func(o Option) bool { return o.Value == named }) {
+		options = append(options, Option{Value: named, Label: v.say("page.bunch.named_before", nil)})
+	}
+	return options
 }
 
 // bunchesOf is the name of the worker whose bunches are looked at; "" is the crew.

@@ -20,10 +20,7 @@ func init() {
 	})
 }
 
-var (
-	lookLink  = regexp.MustCompile(`href="(/day/bunches/look\?[^"]+)">Inés Barraza`)
-	checkLink = regexp.MustCompile(`/bunches/[0-9a-f-]{36}`)
-)
+var lookLink = regexp.MustCompile(`href="(/day/bunches/look\?[^"]+)">Inés Barraza`)
 
 // A lead looks at three of Inés's bunches, one by one, tells and keeps what was seen, and corrects a slip; Inés reads it, and the owner finds it in the results.
 func TestBunchesAreLookedAtOneByOne(t *testing.T) {
@@ -68,14 +65,16 @@ func TestBunchesAreLookedAtOneByOne(t *testing.T) {
 
 		// It were two bunches: the correction begins with what stands, and wants a reason.
 		correct := lead.get(html.UnescapeString(regexp.MustCompile(`/day/bunches/look\?[^"]*instead[^"]*`).FindString(lead.get(kept).body))).says("Why is it corrected?", "1 of 3 bunches", "Bien &lt;b&gt;hecho&lt;/b&gt;")
+		correct.says(`<option value="` + form.Get("worker") + `" selected>Inés Barraza`)
 		for _, name := range []string{"id", "s", "instead"} {
 			form.Set(name, correct.hidden(name))
 		}
+		form.Set("worker", "")
 		form.Set("s", "18_y_y_y~18_y_y_y")
 		lead.post("/day/bunches", form).wants(http.StatusUnprocessableEntity).says(`href="#reason"`, "All 2 bunches as asked.")
 		form.Set("reason", "Counted wrong")
 		lead.post("/day/bunches", form).leads("/bunches/" + form.Get("id") + "?done=bunches_kept")
-		lead.get("/bunches/" + form.Get("id")).says("It takes the place of another: Counted wrong")
+		lead.get("/bunches/"+form.Get("id")).says("It takes the place of another: Counted wrong", "The crew Sur")
 		lead.get(kept).says("This check was corrected by a later one.").hides("Correct this check")
 
 		owner := s.as("abril", "en").speak("en")

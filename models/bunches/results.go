@@ -187,7 +187,7 @@ type pointName struct {
 	place  int
 }
 
-// pointNames are the names of all points that were ever asked. An employer has few standards.
+// pointNames are the latest names of all points that were ever asked, in the order in which they first were. An employer has few standards.
 func pointNames(tx *models.Tx) (map[pointOf]pointName, error) {
 	var all []models.WorkStandard
 	if err := tx.DB().Order("seq").Find(&all).Error; err != nil {
@@ -196,7 +196,11 @@ func pointNames(tx *models.Tx) (map[pointOf]pointName, error) {
 	names := map[pointOf]pointName{}
 	for n, s := range all {
 		for i, p := range s.Content.Points {
-			names[pointOf{s.Content.OperationID, p.Point}] = pointName{p.NameEN, p.NameES, n*models.MostPoints + i}
+			key, place := pointOf{s.Content.OperationID, p.Point}, n*models.MostPoints+i
+			if before, asked := names[key]; asked {
+				place = before.place
+			}
+			names[key] = pointName{p.NameEN, p.NameES, place}
 		}
 	}
 	return names, nil
