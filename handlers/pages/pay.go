@@ -4,6 +4,7 @@ import (
 	"errors"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -233,7 +234,8 @@ type runPage struct {
 	Clerk    bool
 	Same     bool // whether the reader drafted it and may therefore not approve it
 	Rule     payroll.Terms
-	Continue bool // whether this is a later part of the table
+	Continue bool // whether this is a later part of the table, or a search in it
+	Find     string
 }
 
 // Open is how many problems wait.
@@ -259,7 +261,9 @@ func runPageWith(v *visit, f *Form) (*answer, error) {
 		return nil, err
 	}
 	var page runPage
-	err = v.view(func(tx *models.Tx) error { return page.read(tx, id, v.number("after")) })
+	err = v.view(func(tx *models.Tx) error {
+		return page.read(tx, id, v.number("after"), strings.TrimSpace(v.gin.Query("find")))
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -269,7 +273,7 @@ func runPageWith(v *visit, f *Form) (*answer, error) {
 	return show("pay_run", &page).with(f), nil
 }
 
-func (p *runPage) read(tx *models.Tx, id uuid.UUID, after int64) (err error) {
+func (p *runPage) read(tx *models.Tx, id uuid.UUID, after int64, find string) (err error) {
 	if p.Summary, err = payrun.Summarize(tx, id); err != nil {
 		return err
 	}
@@ -284,7 +288,12 @@ func (p *runPage) read(tx *models.Tx, id uuid.UUID, after int64) (err error) {
 			p.Kinds = append(p.Kinds, kind)
 		}
 	}
-	if p.People, err = payrun.AcrossRun(tx, id, after, peopleAtOnce+1); err != nil {
+	if p.Find = find; find != "" {
+		p.People, err = payrun.AcrossFound(tx, id, find, peopleAtOnce)
+	} else {
+		p.People, err = payrun.AcrossRun(tx, id, after, peopleAtOnce+1)
+	}
+	if err != nil {
 		return err
 	}
 	if len(p.People) > peopleAtOnce {
@@ -295,7 +304,7 @@ func (p *runPage) read(tx *models.Tx, id uuid.UUID, after int64) (err error) {
 	if err != nil {
 		return err
 	}
-	p.Same, p.Continue = profile.Content.SecondApprover, after > 0
+	p.Same, p.Continue = profile.Content.SecondApprover, after > 0 || find != ""
 	p.Rule = payroll.Terms{"weeks": payrun.WeeksBack, "least": payrun.WeeksLeast, "crew": payrun.CrewLeast}
 	if p.Continue {
 		return nil

@@ -3,6 +3,7 @@ package pages
 import (
 	"bytes"
 	"html/template"
+	"net/url"
 	"strconv"
 	"time"
 
@@ -99,8 +100,29 @@ const statementsOnPaper = 5
 // printPage are statements one after the other, each on a sheet of its own.
 type printPage struct {
 	Run    *payrun.RunBrief
+	Crews  []payrun.RunCrew
+	Crew   *payrun.RunCrew // whose statements these are; nil: everybody's
 	Bodies []template.HTML
 	More   int64 // the number after which more follow; 0: none do
+}
+
+// crewOf is the crew with a number; nil where there is none.
+func crewOf(crews []payrun.RunCrew, number string) *payrun.RunCrew {
+	for i := range crews {
+		if strconv.FormatInt(crews[i].Number, 10) == number {
+			return &crews[i]
+		}
+	}
+	return nil
+}
+
+// Next is the address of the statements after those that are shown.
+func (p *printPage) Next() string {
+	query := url.Values{"after": {strconv.FormatInt(p.More, 10)}}
+	if p.Crew != nil {
+		query.Set("crew", strconv.FormatInt(p.Crew.Number, 10))
+	}
+	return "?" + query.Encode()
 }
 
 func printStatements(v *visit) (*answer, error) {
@@ -114,7 +136,14 @@ func printStatements(v *visit) (*answer, error) {
 		if page.Run, err = payrun.ReadRun(tx, id); err != nil {
 			return err
 		}
-		sheets, page.More, err = payrun.SheetsOf(tx, &page.Run.Run, v.number("after"), statementsOnPaper)
+		if page.Crews, err = payrun.RunCrews(tx, &page.Run.Run); err != nil {
+			return err
+		}
+		var only *int64
+		if page.Crew = crewOf(page.Crews, v.gin.Query("crew")); page.Crew != nil {
+			only = &page.Crew.Number
+		}
+		sheets, page.More, err = payrun.SheetsOf(tx, &page.Run.Run, only, v.number("after"), statementsOnPaper)
 		return err
 	})
 	if err != nil {

@@ -56,8 +56,34 @@ type Across struct {
 func AcrossRun(tx *models.Tx, run uuid.UUID, after int64, limit int) ([]Across, error) {
 	var briefs []Brief
 	err := tx.DB().Raw(inBrief+`s.run_id = ? AND w.number > ? ORDER BY w.number, s.seq LIMIT ?`, tx.Employer, run, after, limit).Scan(&briefs).Error
-	if err != nil || len(briefs) == 0 {
+	if err != nil {
 		return nil, err
+	}
+	return across(tx, briefs)
+}
+
+// AcrossFound lays the statements of those of a run's workers out whom a few words mean, as [models.FindWorkers] takes them: at most limit, by the numbers of the workers.
+func AcrossFound(tx *models.Tx, run uuid.UUID, words string, limit int) ([]Across, error) {
+	found, err := models.FindWorkers(tx, models.Page{Limit: limit}, words,
+		models.Where("id IN (SELECT s.worker_id FROM statements s WHERE s.employer_id = ? AND s.run_id = ?)", tx.Employer, run))
+	if err != nil || len(found) == 0 {
+		return nil, err
+	}
+	ids := make([]uuid.UUID, len(found))
+	for i := range found {
+		ids[i] = found[i].ID
+	}
+	var briefs []Brief
+	err = tx.DB().Raw(inBrief+`s.run_id = ? AND s.worker_id IN ? ORDER BY w.number, s.seq LIMIT ?`, tx.Employer, run, ids, limit).Scan(&briefs).Error
+	if err != nil {
+		return nil, err
+	}
+	return across(tx, briefs)
+}
+
+func across(tx *models.Tx, briefs []Brief) ([]Across, error) {
+	if len(briefs) == 0 {
+		return nil, nil
 	}
 	statements, workers := make([]uuid.UUID, len(briefs)), make([]uuid.UUID, len(briefs))
 	for i := range briefs {
