@@ -94,14 +94,18 @@ func onlyCrew(crews []listedCrew, number string) []listedCrew {
 	return crews[:1]
 }
 
-// statementsOnPaper is how many statements a page to print has, so that it stays light.
-const statementsOnPaper = 5
+// How many statements a page to print has, so that it stays light; and how many of a crew where it is asked for whole.
+const (
+	statementsOnPaper = 5
+	crewOnPaper       = 60
+)
 
 // printPage are statements one after the other, each on a sheet of its own.
 type printPage struct {
 	Run    *payrun.RunBrief
 	Crews  []payrun.RunCrew
 	Crew   *payrun.RunCrew // whose statements these are; nil: everybody's
+	Whole  bool            // whether the crew was asked for whole
 	Bodies []template.HTML
 	More   int64 // the number after which more follow; 0: none do
 }
@@ -122,6 +126,9 @@ func (p *printPage) Next() string {
 	if p.Crew != nil {
 		query.Set("crew", strconv.FormatInt(p.Crew.Number, 10))
 	}
+	if p.Whole {
+		query.Set("whole", "yes")
+	}
 	return "?" + query.Encode()
 }
 
@@ -140,10 +147,14 @@ func printStatements(v *visit) (*answer, error) {
 			return err
 		}
 		var only *int64
+		atOnce := statementsOnPaper
 		if page.Crew = crewOf(page.Crews, v.gin.Query("crew")); page.Crew != nil {
 			only = &page.Crew.Number
+			if page.Whole = v.gin.Query("whole") != ""; page.Whole {
+				atOnce = crewOnPaper
+			}
 		}
-		sheets, page.More, err = payrun.SheetsOf(tx, &page.Run.Run, only, v.number("after"), statementsOnPaper)
+		sheets, page.More, err = payrun.SheetsOf(tx, &page.Run.Run, only, v.number("after"), atOnce)
 		return err
 	})
 	if err != nil {
