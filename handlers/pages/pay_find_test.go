@@ -26,8 +26,8 @@ func TestFindInARunAndPrintByCrew(t *testing.T) {
 			}
 		}
 		hazel.get(run+"?find=%3Cb%3E'%25_").says("Nobody of that number or name", "&lt;b&gt;&#39;%_").hides("<b>'")
-		hazel.get(run+"?find=999999999999999999999").says("Nobody of that number or name")
-		hazel.get(run+"?find=15").says("Nobody of that number or name") // held, so that there is no statement
+		hazel.get(run + "?find=999999999999999999999").says("Nobody of that number or name")
+		hazel.get(run + "?find=15").says("Nobody of that number or name") // held, so that there is no statement
 		if got := tableFoot.FindString(hazel.get(run + "?after=10").body); got != sums {
 			t.Errorf("the sums of a later part are\n%s", got)
 		}
