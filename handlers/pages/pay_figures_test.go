@@ -10,14 +10,14 @@ import (
 )
 
 var (
-	figureLink = regexp.MustCompile(`<a href="(/statements/[0-9a-f-]{36}(?:\?kind=[a-z]+)?)#why">([^<]+)</a>`)
-	whySection = regexp.MustCompile(`(?s)<section id="why".*?</section>`)
-	whyLine    = regexp.MustCompile(`(?s)<li><b>([^<]+)</b>(.*?)</li>`)
-	openedTo   = regexp.MustCompile(`<a href="(/rulebooks/[^"#]+)[^"]*">Provision: [^<]+</a>`)
+	payFigureLink = regexp.MustCompile(`<a href="(/statements/[0-9a-f-]{36}(?:\?kind=[a-z]+)?)#why">([^<]+)</a>`)
+	payWhySection = regexp.MustCompile(`(?s)<section id="why".*?</section>`)
+	payWhyLine    = regexp.MustCompile(`(?s)<li><b>([^<]+)</b>(.*?)</li>`)
+	payOpenedTo   = regexp.MustCompile(`<a href="(/rulebooks/[^"#]+)[^"]*">Provision: [^<]+</a>`)
 )
 
 // cents reads an amount as a page shows it in English.
-func cents(t *testing.T, shown string) payroll.Cents {
+func payCents(t *testing.T, shown string) payroll.Cents {
 	t.Helper()
 	c, err := payroll.ParseCents(strings.NewReplacer("$", "", ",", "", "−", "-", "+", "").Replace(html.UnescapeString(shown)))
 	if err != nil {
@@ -32,24 +32,24 @@ func TestEveryFigureOpens(t *testing.T) {
 		hazel := s.as("hazel", "en")
 		run := hazel.drafted()
 		page := hazel.get(run)
-		links := figureLink.FindAllStringSubmatch(page.body, -1)
+		links := payFigureLink.FindAllStringSubmatch(page.body, -1)
 		if len(links) < 100 {
 			t.Fatalf("%d figures open", len(links))
 		}
 		books := map[string]bool{}
 		for _, link := range links {
-			why := whySection.FindString(hazel.get(html.UnescapeString(link[1])).body)
+			why := payWhySection.FindString(hazel.get(html.UnescapeString(link[1])).body)
 			var sum payroll.Cents
-			for _, line := range whyLine.FindAllStringSubmatch(why, -1) {
-				sum += cents(t, line[1])
-				m := openedTo.FindStringSubmatch(line[2])
+			for _, line := range payWhyLine.FindAllStringSubmatch(why, -1) {
+				sum += payCents(t, line[1])
+				m := payOpenedTo.FindStringSubmatch(line[2])
 				if m == nil {
 					t.Errorf("%s: a line rests on nothing that can be read: %s", link[1], line[0])
 					continue
 				}
 				books[m[1]] = true
 			}
-			if sum != cents(t, link[2]) {
+			if sum != payCents(t, link[2]) {
 				t.Errorf("%s shows %s, its lines come to %s: %s", link[1], link[2], sum, why)
 			}
 		}

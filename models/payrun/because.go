@@ -59,20 +59,29 @@ const (
 var BecauseKinds = []BecauseKind{CountAdded, CountCorrected, TimeAdded, TimeCorrected, BreakAdded, BreakCorrected, BreakAnswered, Decided, WorkerChanged, HandSettled, HourlyRateGiven,
 	SickTaken, BonusRecorded, Reviewed, PieceRateGiven, GeneralRate, HeatRead, BookEntered, GardenChanged}
 
-// between are the records of some workers that came between two drafts. Each part yields the same columns; a correction is named with the worker of what it corrects and with that of its own.
+// between are the records of some workers that came between two drafts. Each part yields the same columns; a correction is found by its own worker and day, and by those
+// of what it corrects.
 const between = `
-	SELECT o.worker_id, n.id, CASE WHEN n.reason <> '' THEN 'count_corrected' ELSE 'count_added' END AS kind, n.workday AS date, n.operation_id, n.block_id, n.pieces, n.reason, n.recorded_by, n.received_at AS at
-		FROM tallies o JOIN tallies n ON n.employer_id = o.employer_id AND n.id = coalesce(o.superseded_by, o.id)
-		WHERE o.employer_id = @employer AND n.employer_id = @employer AND o.worker_id IN @hands AND o.workday BETWEEN @first AND @last AND n.received_at > @from AND n.received_at <= @to
+	SELECT n.worker_id, n.id, CASE WHEN n.reason <> '' THEN 'count_corrected' ELSE 'count_added' END AS kind, n.workday AS date, n.operation_id, n.block_id, n.pieces, n.reason, n.recorded_by, n.received_at AS at
+		FROM tallies n WHERE n.employer_id = @employer AND n.worker_id IN @hands AND n.workday BETWEEN @first AND @last AND n.received_at > @from AND n.received_at <= @to
+	UNION SELECT o.worker_id, n.id, CASE WHEN n.reason <> '' THEN 'count_corrected' ELSE 'count_added' END, n.workday, n.operation_id, n.block_id, n.pieces, n.reason, n.recorded_by, n.received_at
+		FROM tallies o JOIN tallies n ON n.employer_id = o.employer_id AND n.id = o.superseded_by
+		WHERE o.employer_id = @employer AND n.employer_id = @employer AND o.worker_id IN @hands AND o.workday BETWEEN @first AND @last AND o.superseded_by IS NOT NULL AND n.received_at > @from AND n.received_at <= @to
+	UNION SELECT n.worker_id, n.id, CASE WHEN n.reason <> '' THEN 'time_corrected' ELSE 'time_added' END, n.workday, n.operation_id, n.block_id, NULL, n.reason, n.recorded_by, n.received_at
+		FROM time_entries n WHERE n.employer_id = @employer AND n.worker_id IN @hands AND n.workday BETWEEN @before AND @last AND n.received_at > @from AND n.received_at <= @to
 	UNION SELECT o.worker_id, n.id, CASE WHEN n.reason <> '' THEN 'time_corrected' ELSE 'time_added' END, n.workday, n.operation_id, n.block_id, NULL, n.reason, n.recorded_by, n.received_at
-		FROM time_entries o JOIN time_entries n ON n.employer_id = o.employer_id AND n.id = coalesce(o.superseded_by, o.id)
-		WHERE o.employer_id = @employer AND n.employer_id = @employer AND o.worker_id IN @hands AND o.workday BETWEEN @before AND @last AND n.received_at > @from AND n.received_at <= @to
+		FROM time_entries o JOIN time_entries n ON n.employer_id = o.employer_id AND n.id = o.superseded_by
+		WHERE o.employer_id = @employer AND n.employer_id = @employer AND o.worker_id IN @hands AND o.workday BETWEEN @before AND @last AND o.superseded_by IS NOT NULL AND n.received_at > @from AND n.received_at <= @to
+	UNION SELECT n.worker_id, n.id, CASE WHEN n.reason <> '' THEN 'break_corrected' ELSE 'break_added' END, n.workday, NULL, NULL, NULL, n.reason, n.recorded_by, n.received_at
+		FROM break_records n WHERE n.employer_id = @employer AND n.worker_id IN @hands AND n.workday BETWEEN @first AND @last AND n.received_at > @from AND n.received_at <= @to
 	UNION SELECT o.worker_id, n.id, CASE WHEN n.reason <> '' THEN 'break_corrected' ELSE 'break_added' END, n.workday, NULL, NULL, NULL, n.reason, n.recorded_by, n.received_at
-		FROM break_records o JOIN break_records n ON n.employer_id = o.employer_id AND n.id = coalesce(o.superseded_by, o.id)
-		WHERE o.employer_id = @employer AND n.employer_id = @employer AND o.worker_id IN @hands AND o.workday BETWEEN @first AND @last AND n.received_at > @from AND n.received_at <= @to
+		FROM break_records o JOIN break_records n ON n.employer_id = o.employer_id AND n.id = o.superseded_by
+		WHERE o.employer_id = @employer AND n.employer_id = @employer AND o.worker_id IN @hands AND o.workday BETWEEN @first AND @last AND o.superseded_by IS NOT NULL AND n.received_at > @from AND n.received_at <= @to
+	UNION SELECT n.worker_id, n.id, 'sick_leave', n.workday, NULL, NULL, NULL, n.reason, n.recorded_by, n.received_at
+		FROM sick_uses n WHERE n.employer_id = @employer AND n.worker_id IN @hands AND n.workday BETWEEN @first AND @last AND n.received_at > @from AND n.received_at <= @to
 	UNION SELECT o.worker_id, n.id, 'sick_leave', n.workday, NULL, NULL, NULL, n.reason, n.recorded_by, n.received_at
-		FROM sick_uses o JOIN sick_uses n ON n.employer_id = o.employer_id AND n.id = coalesce(o.superseded_by, o.id)
-		WHERE o.employer_id = @employer AND n.employer_id = @employer AND o.worker_id IN @hands AND o.workday BETWEEN @first AND @last AND n.received_at > @from AND n.received_at <= @to
+		FROM sick_uses o JOIN sick_uses n ON n.employer_id = o.employer_id AND n.id = o.superseded_by
+		WHERE o.employer_id = @employer AND n.employer_id = @employer AND o.worker_id IN @hands AND o.workday BETWEEN @first AND @last AND o.superseded_by IS NOT NULL AND n.received_at > @from AND n.received_at <= @to
 	UNION SELECT b.worker_id, a.id, 'break_answered', b.workday, NULL, NULL, NULL, a.note, a.answered_by, a.answered_at
 		FROM answered_breaks b JOIN break_answers a ON a.employer_id = b.employer_id AND a.id = b.answer_id
 		WHERE b.employer_id = @employer AND a.employer_id = @employer AND b.worker_id IN @hands AND b.workday BETWEEN @first AND @last AND a.answered_at > @from AND a.answered_at <= @to

@@ -127,35 +127,37 @@ func SumMoves(tx *models.Tx, run uuid.UUID) (sum MoveSum, err error) {
 
 // MovedSince lists the workers whose pay moved since the draft before, by number, those after a number, at most limit, with the records that came between.
 func MovedSince(tx *models.Tx, run *Run, after int64, limit int) ([]*Moved, error) {
-	var rows []struct {
-		WorkerID    uuid.UUID
-		Number      int64
-		Name        string
-		StatementID *uuid.UUID
-		Kind        PayKind
-		Was, Now    *payroll.Cents
+	var people []struct {
+		ID     uuid.UUID
+		Number int64
+		Name   string
 	}
-	err := tx.DB().Raw(`SELECT m.worker_id, w.number, w.name, s.id AS statement_id, m.kind, m.was, m.now FROM draft_moves m
-		JOIN workers w ON w.employer_id = m.employer_id AND w.id = m.worker_id
-		LEFT JOIN statements s ON s.employer_id = m.employer_id AND s.run_id = m.run_id AND s.worker_id = m.worker_id AND s.voided_at IS NULL
-		WHERE m.employer_id = @employer AND m.run_id = @run AND w.number > @after
-		ORDER BY w.number LIMIT @rows`,
-		map[string]any{"employer": tx.Employer, "run": run.ID, "after": after, "rows": (limit + 1) * len(PayKinds)}).Scan(&rows).Error
-	if err != nil {
+	err := tx.DB().Raw(`SELECT w.id, w.number, w.name FROM workers w
+		WHERE w.employer_id = @employer AND w.number > @after AND w.id IN (SELECT m.worker_id FROM draft_moves m WHERE m.employer_id = @employer AND m.run_id = @run)
+		ORDER BY w.number LIMIT @limit`, map[string]any{"employer": tx.Employer, "run": run.ID, "after": after, "limit": limit}).Scan(&people).Error
+	if err != nil || len(people) == 0 {
 		return nil, err
 	}
-	var all []*Moved
-	of := map[uuid.UUID]*Moved{}
-	for _, r := range rows {
+	all, of, workers := make([]*Moved, len(people)), make(map[uuid.UUID]*Moved, len(people)), make([]uuid.UUID, len(people))
+	for i, w := range people {
+		all[i] = &Moved{WorkerID: w.ID, Number: w.Number, Name: w.Name}
+		of[w.ID], workers[i] = all[i], w.ID
+	}
+	var moves []moveRow
+	if err := tx.DB().Where("run_id = ? AND worker_id IN ?", run.ID, workers).Find(&moves).Error; err != nil {
+		return nil, err
+	}
+	for _, r := range moves {
 		m := of[r.WorkerID]
-		if m == nil {
-			if len(all) == limit {
-				break
-			}
-			m = &Moved{WorkerID: r.WorkerID, Number: r.Number, Name: r.Name, Statement: r.StatementID, Joined: r.Was == nil, Gone: r.Now == nil}
-			of[r.WorkerID], all = m, append(all, m)
-		}
+		m.Joined, m.Gone = r.Was == nil, r.Now == nil
 		m.add(r.Kind, r.Was, r.Now)
+	}
+	var statements []StatementRow
+	if err := tx.DB().Select("id", "worker_id").Where("run_id = ? AND worker_id IN ? AND voided_at IS NULL", run.ID, workers).Find(&statements).Error; err != nil {
+		return nil, err
+	}
+	for i := range statements {
+		of[statements[i].WorkerID].Statement = &statements[i].ID
 	}
 	for _, m := range all {
 		slices.SortFunc(m.Kinds, func(a, b Move) int { return slices.Index(PayKinds, a.Kind) - slices.Index(PayKinds, b.Kind) })
