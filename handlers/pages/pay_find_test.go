@@ -46,9 +46,9 @@ func TestFindInARunAndPrintByCrew(t *testing.T) {
 				}
 			}
 		}
-		p := hazel.get(run + "/print" + html.UnescapeString(crews[0][1])).says("The whole crew on one page")
-		whole := regexp.MustCompile(`href="(\?crew=[0-9]+&amp;whole=yes)"`).FindStringSubmatch(p.body)
-		if n := strings.Count(hazel.get(run+"/print"+html.UnescapeString(whole[1])).hides("The next statements").body, `class="sheet page"`); n != 8 {
+		first := run + "/print" + html.UnescapeString(crews[0][1])
+		hazel.get(first).says("The whole crew on one page", `name="whole"`)
+		if n := strings.Count(hazel.get(first+"&whole=yes").hides("The next statements").body, `class="sheet page"`); n != 8 {
 			t.Errorf("%d statements of a whole crew", n)
 		}
 		total := 0
