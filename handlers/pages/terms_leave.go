@@ -2,6 +2,7 @@ package pages
 
 import (
 	"strconv"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -226,11 +227,8 @@ func enterLeave(v *visit) (*answer, error) {
 // signedHours reads hours with decimals that may take away.
 func (f *Form) signedHours(name string) payroll.Minutes {
 	return readField(f, name, "input.not_decimal", func(s string) (payroll.Minutes, error) {
-		negative := s[0] == '-'
-		if negative || s[0] == '+' {
-			s = s[1:]
-		}
-		hours, err := payroll.ParsePieces(s)
+		s, negative := strings.CutPrefix(strings.Replace(s, "−", "-", 1), "-")
+		hours, err := payroll.ParsePieces(strings.TrimPrefix(s, "+"))
 		minutes := payroll.Minutes((int64(hours)*60 + 500) / 1000)
 		if negative {
 			minutes = -minutes

@@ -36,7 +36,7 @@ func init() {
 func TestAContractIsKept(t *testing.T) {
 	each(t, func(t *testing.T, s *site) {
 		hazel := s.as("hazel", "en").speak("en")
-		form := url.Values{"id": {hazel.get("/contracts").says("No contract is entered").hidden("id")}, "number": {"999"}, "first_day": {"soon"}}
+		form := url.Values{"id": {hazel.get("/contracts").says("Brenda Soto", "MT-2026-1", "$20.25").hidden("id")}, "number": {"999"}, "first_day": {"soon"}}
 		hazel.post("/contracts", form).wants(http.StatusUnprocessableEntity).says(`href="#first_day"`, `href="#last_day"`, `value="soon"`)
 		with(form, "first_day", "2026-02-16", "last_day", "2026-03-20", "job_order", "JO-7", "offered_rate", "19.97", "rate_source", "Notice of 2 January", "day_hours", "8")
 		hazel.post("/contracts", form).wants(http.StatusUnprocessableEntity).says(`href="#number"`, "999")
@@ -64,7 +64,7 @@ func TestAContractIsKept(t *testing.T) {
 		hazel.get(at).says("5:00 h", "Sat Feb 28, 2026").hides("9:30 h</td><td data-label=\"Note\">")
 		hazel.get(at + "/day?on=never").says("Record a day")
 		hazel.get("/contracts").says("Inés Barraza", "JO-7")
-		s.as("ines", "es").speak("es").get("/my/terms").says("JO-7", "$19.97", "Cómo va la garantía", "No hay ningún bono")
+		s.as("ines", "es").speak("es").get("/my/terms").says("JO-7", "$19.97", "Cómo va la garantía", "Every flower of March", "$45.00", "en el recibo de la semana del 22 mar 2026")
 		s.as("abril", "en").speak("es").get(at).says("Contrato de Inés Barraza")
 	})
 }
@@ -73,7 +73,7 @@ func TestAContractIsKept(t *testing.T) {
 func TestABonusIsKept(t *testing.T) {
 	each(t, func(t *testing.T, s *site) {
 		hazel := s.as("hazel", "en").speak("en")
-		form := url.Values{"id": {hazel.get("/bonuses").says("No bonus is recorded").hidden("id")}, "amount": {"lots"}}
+		form := url.Values{"id": {hazel.get("/bonuses").says("crew Sur", "Every flower of March", "$45.00").hidden("id")}, "amount": {"lots"}}
 		hazel.post("/bonuses", form).wants(http.StatusUnprocessableEntity).says(`href="#amount"`, `href="#pay_week"`, `value="lots"`)
 		with(form, "amount", "60", "earned_from", "2026-02-16", "earned_through", "2026-02-28", "pay_week", "2026-02-19", "kind", "flat", "what_for", "A clean fortnight", "measured", "yes", "basis", "Posted on 9 February")
 		hazel.post("/bonuses", form).wants(http.StatusUnprocessableEntity).says(`href="#number"`)
@@ -128,7 +128,7 @@ func TestSickLeaveIsRecorded(t *testing.T) {
 			hazel.post(at, with(use, "hours", "8")).leads(at + "?done=leave_recorded")
 		}
 		hazel.get(at).says("by the statement of the week from Feb 22, 2026", "8:00 h")
-		hazel.get("/sick-leave").says("Thu Feb 26, 2026")
+		hazel.get("/sick-leave").says("Thu Feb 26, 2026", "Adelina Cota", "Tue Mar 3, 2026")
 		one := "/sick-leave/uses/" + use.Get("id")
 		p = hazel.get(one).says("A private matter")
 		with(use, "id", p.hidden("id"), "hours", "4")

@@ -1,10 +1,14 @@
 package localbooks
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
+	"regexp"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -134,11 +138,27 @@ func Faults(pointer string, err error) []payroll.Fault {
 		case errors.As(e, &refusal):
 			f.Key, f.Terms = "fault.book_"+refusal.Reason, payroll.Terms(refusal.Terms)
 		case errors.As(e, &problem):
-			f.Key, f.Terms = "fault.book_line", payroll.Terms{"line": problem.Line, "path": problem.Path, "what": problem.What}
+			f.Key, f.Terms = ProblemKey(problem.Form), termsOf(problem)
 		}
 		all = append(all, f)
 	}
 	return all
+}
+
+// ProblemKey is the message key of what is wrong with a line of a book, by the words in which its reader has it.
+func ProblemKey(form string) string {
+	return "fault.book_says." + strings.Trim(notInKeys.ReplaceAllString(strings.ToLower(form), "_"), "_")
+}
+
+var notInKeys = regexp.MustCompile(`[^a-z0-9]+`)
+
+// termsOf are where a problem is, and its particulars as a, b and so on, as files write them.
+func termsOf(p *dated.Problem) payroll.Terms {
+	terms := payroll.Terms{"line": p.Line, "path": cmp.Or(p.Path, "YAML")}
+	for i, with := range p.With {
+		terms[string(rune('a'+i))] = fmt.Sprint(with)
+	}
+	return terms
 }
 
 // loosening tells of a value that protects less than a forebear's.

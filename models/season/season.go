@@ -83,6 +83,9 @@ func Seed(ctx context.Context, store *models.Store, clock *Clock, books *ruleboo
 	s.planIncidents()
 	s.planSheets()
 	s.planPayment()
+	if err := s.planTerms(); err != nil {
+		return err
+	}
 	if err := s.planBunches(); err != nil {
 		return err
 	}

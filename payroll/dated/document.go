@@ -25,6 +25,8 @@ type Problem struct {
 	Line int
 	Path string // such as "parameters.toll.values[2].from"
 	What string
+	Form string // What before its particulars were put in: it names the problem in every language
+	With []any  // those particulars
 }
 
 func (p *Problem) Error() string {
@@ -57,7 +59,7 @@ func (d *Document) Root() Node { return Node{doc: d, node: d.root} }
 func (d *Document) Err() error { return errors.Join(d.problems...) }
 
 func (d *Document) report(line int, path, format string, args ...any) {
-	d.problems = append(d.problems, &Problem{File: d.file, Line: line, Path: path, What: fmt.Sprintf(format, args...)})
+	d.problems = append(d.problems, &Problem{File: d.file, Line: line, Path: path, What: fmt.Sprintf(format, args...), Form: format, With: args})
 }
 
 // Node is one value of a file. Reading it as something it is not notes a problem and yields a zero value.
@@ -170,23 +172,24 @@ func (n Node) Is(word string) bool { return n.node != nil && n.node.Value == wor
 // IsMapping tells whether the value is a mapping of keys to values.
 func (n Node) IsMapping() bool { return n.node != nil && n.node.Kind == yaml.MappingNode }
 
-// scalar returns the raw text of a plain value of one of the tags. A node that is missing from its mapping was
-// reported there, and is passed over in silence.
-func (n Node) scalar(what string, tags ...string) (string, bool) {
+// scalar returns the raw text of a value, and whether it is a plain one of the tags. A node that is missing from its mapping was
+// reported there, and is not given here.
+func (n Node) scalar(tags ...string) (text string, given, ok bool) {
 	if n.node == nil {
-		return "", false
+		return "", false, false
 	}
-	if n.node.Kind != yaml.ScalarNode || !slices.Contains(tags, n.node.Tag) {
-		n.Report("must be %s", what)
-		return "", false
-	}
-	return n.node.Value, true
+	return n.node.Value, true, n.node.Kind == yaml.ScalarNode && slices.Contains(tags, n.node.Tag)
 }
 
 // Text reads a string that is not empty.
 func (n Node) Text() string {
-	s, ok := n.scalar("a text", "!!str")
-	if ok && strings.TrimSpace(s) == "" {
+	s, given, ok := n.scalar("!!str")
+	switch {
+	case !given:
+	case !ok:
+		n.Report("must be a text")
+		return ""
+	case strings.TrimSpace(s) == "":
 		n.Report("is empty; write the text")
 	}
 	return s
@@ -194,8 +197,14 @@ func (n Node) Text() string {
 
 // Word reads one of the words allowed.
 func (n Node) Word(allowed ...string) string {
-	s, ok := n.scalar("one of "+strings.Join(allowed, ", "), "!!str")
-	if ok && !slices.Contains(allowed, s) {
+	s, given, ok := n.scalar("!!str")
+	switch {
+	case !given:
+		return ""
+	case !ok:
+		n.Report("must be one of %s", strings.Join(allowed, ", "))
+		return ""
+	case !slices.Contains(allowed, s):
 		n.Report("is %q; use one of %s", s, strings.Join(allowed, ", "))
 		return ""
 	}
@@ -204,8 +213,11 @@ func (n Node) Word(allowed ...string) string {
 
 // Int reads a whole number of at least low.
 func (n Node) Int(low int) int {
-	s, ok := n.scalar("a whole number", "!!int")
+	s, given, ok := n.scalar("!!int")
 	if !ok {
+		if given {
+			n.Report("must be a whole number")
+		}
 		return 0
 	}
 	i, err := strconv.Atoi(s)
@@ -219,15 +231,17 @@ func (n Node) Int(low int) int {
 // Decimal reads a number of zero or more in quotes, with at most so many decimals, and returns it in units of the last place.
 // The quotes keep every reader from making a binary fraction of it.
 func (n Node) Decimal(places int) int64 {
-	what := fmt.Sprintf("a decimal number in quotes, such as %q, with at most %d decimals", "12.50", places)
-	s, ok := n.scalar(what, "!!str")
+	s, given, ok := n.scalar("!!str")
 	if !ok {
+		if given {
+			n.Report("must be a decimal number in quotes, such as \"12.50\", with at most %d decimals", places)
+		}
 		return 0
 	}
 	whole, fraction, pointed := strings.Cut(s, ".")
 	u, err := strconv.ParseUint(whole+fraction+strings.Repeat("0", max(0, places-len(fraction))), 10, 48)
 	if err != nil || whole == "" || (pointed && fraction == "") || len(fraction) > places || (len(whole) > 1 && whole[0] == '0') {
-		n.Report("is %q; it must be %s", s, what)
+		n.Report("is %q; it must be a decimal number in quotes, such as \"12.50\", with at most %d decimals", s, places)
 		return 0
 	}
 	return int64(u)
@@ -235,13 +249,16 @@ func (n Node) Decimal(places int) int64 {
 
 // Date reads an ISO 8601 date.
 func (n Node) Date() Date {
-	s, ok := n.scalar("a date such as 2026-02-16", "!!timestamp", "!!str")
+	s, given, ok := n.scalar("!!timestamp", "!!str")
 	if !ok {
+		if given {
+			n.Report("must be a date such as 2026-02-16")
+		}
 		return Date{}
 	}
 	d, err := ParseDate(s)
 	if err != nil {
-		n.Report("%v", err)
+		n.Report("%q is not a date like 2026-02-16", s)
 	}
 	return d
 }
