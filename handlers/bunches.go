@@ -103,7 +103,7 @@ func listBunchChecks(rq *request) (*reply, error) {
 
 // myBunchChecks are those of the caller's own bunches that stand.
 func myBunchChecks(rq *request) (*reply, error) {
-	return rq.bunchChecks(nil, bunches.OfWorker(*rq.caller.Worker), models.Standing(true))
+	return rq.bunchChecks(nil, bunches.OfWorker(rq.scope.Employer, *rq.caller.Worker), models.Standing(true))
 }
 
 func (rq *request) bunchChecks(filters []filter, more ...condition) (*reply, error) {

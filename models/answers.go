@@ -109,8 +109,8 @@ func FindLastAnswers(b *Batch, worker uuid.UUID, first, last Date) map[uuid.UUID
 	b.Find(b.DB().Raw(`SELECT a.*, c.name AS author FROM tallies t
 		JOIN tally_answers a ON a.employer_id = t.employer_id AND a.tally_id = t.id
 		JOIN accounts c ON c.employer_id = a.employer_id AND c.id = a.answered_by
-		WHERE t.employer_id = ? AND t.worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = t.employer_id AND (w.id = ? OR w.same_as = ?))
-		  AND t.workday BETWEEN ? AND ? ORDER BY a.seq`, b.Employer, worker, worker, first, last), &said)
+		WHERE t.employer_id = ? AND t.worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = ? AND (w.id = ? OR w.same_as = ?))
+		  AND t.workday BETWEEN ? AND ? ORDER BY a.seq`, b.Employer, b.Employer, worker, worker, first, last), &said)
 	answers := map[uuid.UUID]*SaidOfTally{}
 	b.Then(func() error {
 		for i := range said {
@@ -124,8 +124,7 @@ func FindLastAnswers(b *Batch, worker uuid.UUID, first, last Date) map[uuid.UUID
 // ownTally wants a tally that stands and is the worker's, or a provisional hand's who turned out to be them.
 func (t *Tx) ownTally(worker, tally uuid.UUID) error {
 	var kept Tally
-	err := t.DB().Where("id = ? AND worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = tallies.employer_id AND (w.id = ? OR w.same_as = ?))", tally, worker, worker).
-		Take(&kept).Error
+	err := t.DB().Scopes(OfPerson(t.Employer, worker)).Where("id = ?", tally).Take(&kept).Error
 	if err != nil {
 		return translate(err)
 	}

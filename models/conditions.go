@@ -24,6 +24,12 @@ func OneOf(column string, ids []uuid.UUID) Condition { return Where(column+" IN 
 // CodedAs keeps the equipment that is called by one of some codes in capitals.
 func CodedAs(codes []string) Condition { return Where("upper(code) IN ?", codes) }
 
+// OfPerson keeps the records of a worker, those of a provisional hand who turned out to be them included. The employer stands in it as a value: PostgreSQL would ask a subquery that
+// refers to the records once for each of them.
+func OfPerson(employer, worker uuid.UUID) Condition {
+	return Where("worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = ? AND (w.id = ? OR w.same_as = ?))", employer, worker, worker)
+}
+
 // WorkedFrom keeps what was recorded for a workday or a later one.
 func WorkedFrom(day dated.Date) Condition { return Where("workday >= ?", Day(day)) }
 

@@ -418,5 +418,5 @@ func EventsOf(tx *Tx, cases []uuid.UUID) (map[uuid.UUID][]IncidentEvent, error) 
 
 // HappenedTo keeps the incidents of a worker, those of a provisional hand who turned out to be them included.
 func HappenedTo(tx *Tx, worker uuid.UUID) Condition {
-	return Where("worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = ? AND (w.id = ? OR w.same_as = ?))", tx.Employer, worker, worker)
+	return OfPerson(tx.Employer, worker)
 }

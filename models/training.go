@@ -155,7 +155,6 @@ func LatestSignOffs(tx *Tx, workers []uuid.UUID, day dated.Date) (latest []Lates
 
 // SignOffsOf returns every sign-off that stands for a worker, the latest first.
 func SignOffsOf(tx *Tx, worker uuid.UUID) (signed []SignOff, err error) {
-	err = tx.DB().Where(`superseded_by IS NULL AND NOT withdrawn AND worker_id IN (SELECT w.id FROM workers w
-		WHERE w.employer_id = training_sign_offs.employer_id AND (w.id = ? OR w.same_as = ?))`, worker, worker).Order("held_on DESC, seq DESC").Find(&signed).Error
+	err = tx.DB().Scopes(OfPerson(tx.Employer, worker)).Where("superseded_by IS NULL AND NOT withdrawn").Order("held_on DESC, seq DESC").Find(&signed).Error
 	return signed, translate(err)
 }

@@ -112,7 +112,7 @@ type ownBunches struct{ Lines []bunchLine }
 func showOwnBunches(v *visit) (*answer, error) {
 	var p ownBunches
 	err := v.view(func(tx *models.Tx) error {
-		checks, err := bunches.Latest(tx, bunchesShown, bunches.OfWorker(*v.caller.Worker))
+		checks, err := bunches.Latest(tx, bunchesShown, bunches.OfWorker(v.scope.Employer, *v.caller.Worker))
 		if err == nil {
 			p.Lines, err = v.bunchLines(tx, checks)
 		}

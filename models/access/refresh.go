@@ -73,8 +73,8 @@ func (g *Gate) issue(tx *models.Tx, a *models.Account, s *session, predecessor *
 // clearSpent drops the tokens of an account's sessions that are over; the sessions themselves stay on record. A session's tokens refer to one
 // another and go together.
 func (g *Gate) clearSpent(tx *models.Tx, account uuid.UUID) error {
-	return tx.DB().Where(`session_id IN (SELECT s.id FROM sign_in_sessions s WHERE s.employer_id = refresh_tokens.employer_id
-		AND s.account_id = ? AND (s.ended_at IS NOT NULL OR s.started_at <= ?))`, account, tx.Now.Add(-g.session)).Delete(&refreshToken{}).Error
+	return tx.DB().Where(`session_id IN (SELECT s.id FROM sign_in_sessions s WHERE s.employer_id = ?
+		AND s.account_id = ? AND (s.ended_at IS NOT NULL OR s.started_at <= ?))`, tx.Employer, account, tx.Now.Add(-g.session)).Delete(&refreshToken{}).Error
 }
 
 // Refresh hands out the successor of a refresh token. See the package's description for what becomes of the token itself.

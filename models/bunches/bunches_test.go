@@ -144,7 +144,7 @@ func TestBunchChecks(t *testing.T) {
 		in.Reason = "34, not 50"
 		r.in(func(tx *models.Tx) error { _, _, err := bunches.Record(tx, in); return err })
 		r.view(func(tx *models.Tx) error {
-			checks, err := bunches.Latest(tx, 10, bunches.OfWorker(r.ana))
+			checks, err := bunches.Latest(tx, 10, bunches.OfWorker(tx.Employer, r.ana))
 			if err != nil || len(checks) != 1 || checks[0].ID != in.ID {
 				r.Fatalf("%v, %v", checks, err)
 			}

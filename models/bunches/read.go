@@ -47,9 +47,7 @@ func tell(check *models.BunchCheck, standard *models.WorkStandard) Told {
 }
 
 // OfWorker keeps the bunch checks of a worker's own bunches, those noted while the worker was known by name alone too.
-func OfWorker(worker uuid.UUID) models.Condition {
-	return models.Where(`worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = bunch_checks.employer_id AND (w.id = ? OR w.same_as = ?))`, worker, worker)
-}
+func OfWorker(employer, worker uuid.UUID) models.Condition { return models.OfPerson(employer, worker) }
 
 // Latest returns the last bunch checks that stand and that the conditions keep, the latest first.
 func Latest(tx *models.Tx, limit int, conditions ...models.Condition) (checks []models.BunchCheck, err error) {

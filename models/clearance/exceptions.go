@@ -34,19 +34,22 @@ func Exceptions(tx *models.Tx, from, through dated.Date, after *Exception, limit
 		args["day"], args["worker"] = after.Workday, after.WorkerID
 	}
 	var open []Exception
-	err := tx.DB().Raw(`SELECT d.worker_id, w.number, w.name, d.workday, k.id AS crew_id, k.number AS crew,
-			EXISTS (SELECT 1 FROM clearances g WHERE g.employer_id = d.employer_id AND g.workday = d.workday AND g.crew_id = k.id) AS asked
-		FROM (SELECT t.employer_id, t.worker_id, t.workday, min(CAST(s.crew_id AS text)) AS crew FROM tallies t LEFT JOIN crew_sheets s ON s.employer_id = t.employer_id AND s.id = t.sheet_id
-				WHERE t.employer_id = @employer AND t.workday BETWEEN @from AND @through AND t.superseded_by IS NULL GROUP BY t.employer_id, t.worker_id, t.workday
-			UNION SELECT e.employer_id, e.worker_id, e.workday, min(CAST(s.crew_id AS text)) FROM time_entries e LEFT JOIN crew_sheets s ON s.employer_id = e.employer_id AND s.id = e.sheet_id
-				WHERE e.employer_id = @employer AND e.workday BETWEEN @from AND @through AND e.superseded_by IS NULL AND e.kind IN ('piece', 'hourly', 'nonproductive')
-				GROUP BY e.employer_id, e.worker_id, e.workday) d
-		JOIN workers w ON w.employer_id = d.employer_id AND w.id = d.worker_id
-		LEFT JOIN crews k ON k.employer_id = d.employer_id AND CAST(k.id AS text) = d.crew
-		WHERE d.employer_id = @employer`+beyond+`
-			AND NOT EXISTS (SELECT 1 FROM cleared_workers c WHERE c.employer_id = d.employer_id AND c.workday = d.workday AND c.worker_id = d.worker_id)
-			AND NOT EXISTS (SELECT 1 FROM clearance_exceptions x WHERE x.employer_id = d.employer_id AND x.workday = d.workday AND x.worker_id = d.worker_id)
-		ORDER BY d.workday, d.worker_id LIMIT @limit`, args).Scan(&open).Error
+	err := tx.DB().Raw(`WITH worked AS MATERIALIZED (
+			SELECT t.worker_id, t.workday FROM tallies t WHERE t.employer_id = @employer AND t.workday BETWEEN @from AND @through AND t.superseded_by IS NULL
+			UNION SELECT e.worker_id, e.workday FROM time_entries e
+				WHERE e.employer_id = @employer AND e.workday BETWEEN @from AND @through AND e.superseded_by IS NULL AND e.kind IN ('piece', 'hourly', 'nonproductive')),
+		uncleared AS MATERIALIZED (SELECT d.worker_id, d.workday FROM worked d
+			WHERE NOT EXISTS (SELECT 1 FROM cleared_workers c WHERE c.employer_id = @employer AND c.workday = d.workday AND c.worker_id = d.worker_id)
+				AND NOT EXISTS (SELECT 1 FROM clearance_exceptions x WHERE x.employer_id = @employer AND x.workday = d.workday AND x.worker_id = d.worker_id)`+beyond+`
+			ORDER BY d.workday, d.worker_id LIMIT @limit),
+		came AS (SELECT u.worker_id, u.workday, (SELECT min(CAST(s.crew_id AS text)) FROM crew_sheets s WHERE s.employer_id = @employer AND s.workday = u.workday AND s.id IN (
+				SELECT t.sheet_id FROM tallies t WHERE t.employer_id = @employer AND t.worker_id = u.worker_id AND t.workday = u.workday AND t.superseded_by IS NULL
+				UNION SELECT e.sheet_id FROM time_entries e WHERE e.employer_id = @employer AND e.worker_id = u.worker_id AND e.workday = u.workday AND e.superseded_by IS NULL)) AS crew FROM uncleared u)
+		SELECT d.worker_id, w.number, w.name, d.workday, k.id AS crew_id, k.number AS crew,
+			EXISTS (SELECT 1 FROM clearances g WHERE g.employer_id = @employer AND g.workday = d.workday AND g.crew_id = k.id) AS asked
+		FROM came d JOIN workers w ON w.employer_id = @employer AND w.id = d.worker_id
+		LEFT JOIN crews k ON k.employer_id = @employer AND CAST(k.id AS text) = d.crew
+		ORDER BY d.workday, d.worker_id`, args).Scan(&open).Error
 	return open, err
 }
 

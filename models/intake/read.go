@@ -77,9 +77,9 @@ func FindWorkerTallies(b *models.Batch, worker uuid.UUID, from, to models.Date, 
 		JOIN operations o ON o.employer_id = t.employer_id AND o.id = t.operation_id
 		JOIN accounts a ON a.employer_id = t.employer_id AND a.id = t.recorded_by
 		LEFT JOIN lots l ON l.employer_id = t.employer_id AND l.id = t.lot_id
-		WHERE t.employer_id = ? AND t.worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = t.employer_id AND (w.id = ? OR w.same_as = ?))
+		WHERE t.employer_id = ? AND t.worker_id IN (SELECT w.id FROM workers w WHERE w.employer_id = ? AND (w.id = ? OR w.same_as = ?))
 		  AND t.workday BETWEEN ? AND ? AND t.seq > ?
-		ORDER BY t.seq LIMIT ?`, b.Employer, worker, worker, from, to, p.After, p.Limit+1), into)
+		ORDER BY t.seq LIMIT ?`, b.Employer, b.Employer, worker, worker, from, to, p.After, p.Limit+1), into)
 }
 
 // IDsOf are the identifiers of tallies.

@@ -35,8 +35,8 @@ func (r *records) findContracts(b *models.Batch, sel selection, workers []uuid.U
 	var rows []models.Contract
 	b.Find(b.DB().Scopes(b.Among("worker_id", workers)).Where(inWeek, sel.last(), sel.first(), sel.first()).Order("number"), &rows)
 	var days []models.ContractDay
-	b.Find(b.DB().Where(`superseded_by IS NULL AND contract_id IN (SELECT id FROM contracts c WHERE c.employer_id = contract_days.employer_id AND c.worker_id IN ? AND `+inWeek+`)`,
-		workers, sel.last(), sel.first(), sel.first()), &days)
+	b.Find(b.DB().Where(`superseded_by IS NULL AND contract_id IN (SELECT id FROM contracts c WHERE c.employer_id = ? AND c.worker_id IN ? AND `+inWeek+`)`,
+		b.Employer, workers, sel.last(), sel.first(), sel.first()), &days)
 	b.Then(func() error {
 		offered := byContract(days)
 		for i := range rows {

@@ -29,8 +29,8 @@ func (g *ground) findHeat(b *models.Batch, sel selection) {
 	g.heat, g.unmeasured = heat{}, map[place]bool{}
 	gardens := models.Everything
 	if sel.hands != nil {
-		gardens = models.Where(`garden_id IN (SELECT t.garden_id FROM time_entries t WHERE t.employer_id = heat_readings.employer_id AND t.worker_id IN ? AND t.workday BETWEEN ? AND ?)`,
-			sel.hands, sel.before(), sel.last())
+		gardens = models.Where(`garden_id IN (SELECT t.garden_id FROM time_entries t WHERE t.employer_id = ? AND t.worker_id IN ? AND t.workday BETWEEN ? AND ?)`,
+			b.Employer, sel.hands, sel.before(), sel.last())
 	}
 	var readings []models.HeatReading
 	// A day on either side holds every zone, and workdays that begin late.
