@@ -40,7 +40,7 @@ func TestWhatChangedSinceTheLastDraft(t *testing.T) {
 		hazel.get(run).says("People whose pay changed since the last draft: 4.", `href="`+changes+`"`, "The week before came to")
 		hazel.get(changes).says("15 Refugio Valdés", "was not in the last draft", "Time on Feb 27, 2026 was corrected.", "He went home with the others at three", "Hazel Whitcomb, ",
 			"A rate of $0.46 for bagging in block C-1, from Feb 1, 2026, was recorded.", "The count of pollination in block A-3 on Feb 23, 2026 was corrected to",
-			"$900.81</td><td class=\"n\">$911.16</td><td class=\"n\">+$10.35", "$46.67", "It is the same week, reckoned twice").hides("The records do not tell")
+			`data-label="Before">$900.81</td>`, `data-label="Now">$911.16</td>`, `data-label="Change">+$10.35</td>`, "$46.67", "It is the same week, reckoned twice").hides("The records do not tell")
 		s.as("abril", "es").get(changes).says("15 Refugio Valdés", "no estaba en el último borrador", "Se corrigió el tiempo del 27 feb 2026.")
 		hazel.get(changes + "?after=99").says("People whose pay changed").hides("Refugio")
 		s.as("ines", "es").get(changes).wants(http.StatusForbidden)
