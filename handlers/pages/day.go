@@ -340,6 +340,11 @@ func (v *visit) leadNeeds(tx *models.Tx) ([]Need, error) {
 	if err != nil {
 		return nil, err
 	}
+	waiting, err := v.crewNeeds(tx, day, today)
+	if err != nil {
+		return nil, err
+	}
+	needs = append(waiting, needs...)
 	for _, stop := range day.Stops {
 		if !stop.Acknowledged {
 			needs = append([]Need{{Mark{"stop", v.say("page.climb.stop_waits", payroll.Terms{"reason": stop.Reason})}, "/day/climb", v.say("page.climb.see_stop", nil)}}, needs...)

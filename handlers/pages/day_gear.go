@@ -15,13 +15,12 @@ import (
 	"palmero/payroll"
 )
 
-// crewGear is where a crew lead hands gear out and takes it back.
+// crewGear is where a crew lead hands gear out, takes it back and replaces it.
 type crewGear struct {
 	*desk
+	gearChoices
 	Known                      []daybook.Person // those of the day who are in the list of workers
-	Held                       []gear.IssueTold // in their hands, by name
-	Kinds, Pieces              []Option
-	Conditions, Reasons        []Option
+	Held                       []gearHeld       // in their hands, by name
 	Unacknowledged, ToTakeBack []Option
 }
 
@@ -32,13 +31,11 @@ func showCrewGear(v *visit) (*answer, error) {
 func crewGearAgain(v *visit, f *Form) (*answer, error) {
 	return v.dayPage("day_gear", f, func(tx *models.Tx, d *desk) (any, error) {
 		p := &crewGear{desk: d, Known: d.known()}
-		for _, condition := range models.GearConditions {
-			p.Conditions = append(p.Conditions, Option{Value: string(condition), Label: v.say("page.gear.condition."+string(condition), nil)})
+		var err error
+		if p.gearChoices, err = v.gearChoices(tx); err != nil {
+			return nil, err
 		}
-		for _, reason := range models.GearReturnCodes {
-			p.Reasons = append(p.Reasons, Option{Value: string(reason), Label: v.say("page.gear.reason."+string(reason), nil)})
-		}
-		return p, p.read(tx, v)
+		return p, p.readHeld(tx)
 	})
 }
 
@@ -52,40 +49,19 @@ func (d *desk) known() (known []daybook.Person) {
 	return known
 }
 
-// read finds what there is to hand out, and what is out.
-func (p *crewGear) read(tx *models.Tx, v *visit) error {
-	kinds, err := models.All[models.GearKindContent](tx)
-	if err != nil {
-		return err
-	}
-	for _, k := range kinds {
-		p.Kinds = append(p.Kinds, Option{Value: k.ID.String(), Label: sized(k.Content.Name, k.Content.Size)})
-	}
-	pieces, err := models.List[models.Equipment](tx, models.Page{Limit: mostPieces}, models.Equal("state", models.InService))
-	if err != nil {
-		return err
-	}
-	for _, e := range pieces {
-		p.Pieces = append(p.Pieces, Option{Value: e.ID.String(), Label: e.Content.Code + " · " + v.catalogue().Word("equipment", string(e.Content.Kind))})
-	}
-	for _, options := range [][]Option{p.Kinds, p.Pieces} {
-		slices.SortFunc(options, func(a, b Option) int { return cmp.Compare(a.Label, b.Label) })
-	}
-	p.Pieces = append([]Option{{Label: v.say("page.gear.no_piece", nil)}}, p.Pieces...)
-	return p.readHeld(tx)
-}
-
 // readHeld reads what the people of the day hold, everybody's together.
-func (p *crewGear) readHeld(tx *models.Tx) (err error) {
+func (p *crewGear) readHeld(tx *models.Tx) error {
 	ids := []uuid.UUID{uuid.Nil}
 	for _, person := range p.Known {
 		ids = append(ids, person.ID)
 	}
-	if p.Held, err = gear.Issues(tx, models.Page{Limit: gearShown}, models.Held(true), models.OneOf("i.worker_id", ids)); err != nil {
+	held, err := gear.Issues(tx, models.Page{Limit: gearShown}, models.Held(true), models.OneOf("i.worker_id", ids))
+	if err != nil {
 		return err
 	}
-	slices.SortStableFunc(p.Held, func(a, b gear.IssueTold) int { return cmp.Compare(a.WorkerNumber, b.WorkerNumber) })
-	for _, i := range p.Held {
+	slices.SortStableFunc(held, func(a, b gear.IssueTold) int { return cmp.Compare(a.WorkerNumber, b.WorkerNumber) })
+	for _, i := range held {
+		p.Held = append(p.Held, gearHeld{i, gearLate(&i, shownDay{Today: p.Today})})
 		label := i.Worker + ": " + sized(i.Gear, i.Size)
 		if i.Equipment != nil {
 			label += ", " + *i.Equipment
@@ -109,7 +85,7 @@ func sized(name, size string) string {
 
 // changeGear hands gear out, takes it back, or keeps the name by which somebody took it.
 func changeGear(v *visit) (*answer, error) {
-	f, err := v.dayForm("gear_kind_id", "equipment_id", "quantity", "condition", "who", "issue", "typed_name", "back", "reason", "note", "restock")
+	f, err := v.dayForm(append(gearBackFields, "gear_kind_id", "equipment_id", "quantity", "condition", "who", "issue", "typed_name", "back", "due_on")...)
 	if err != nil {
 		return nil, err
 	}
@@ -132,31 +108,21 @@ func changeGear(v *visit) (*answer, error) {
 	if err != nil {
 		return v.again(f, err, crewGearAgain)
 	}
+	if do == "back" && f.Value("replace") != "" {
+		do = "replaced"
+	}
 	return seeOther("/day/gear"+d.Ask(), "gear_"+do), nil
 }
 
 // handGear hands the same to everybody who is ticked.
 func handGear(tx *models.Tx, d *desk, f *Form) error {
-	line := gear.Issue{GearKindID: f.Ref("gear_kind_id"), Quantity: f.Whole("quantity"), Condition: models.GearCondition(f.Value("condition")), IssuedOn: d.Key.Day}
-	if piece := f.Ref("equipment_id"); piece != uuid.Nil {
-		line.EquipmentID = &piece
-	}
-	var sheet gear.Sheet
+	var who []uuid.UUID
 	for _, p := range d.known() {
 		if f.Holds("who", p.ID.String()) {
-			// The identifier follows from the form's, so that a form sent twice hands out once.
-			line.ID, line.WorkerID = uuid.NewSHA1(f.ID, p.ID[:]), p.ID
-			sheet.Issues = append(sheet.Issues, line)
+			who = append(who, p.ID)
 		}
 	}
-	if len(sheet.Issues) == 0 {
-		f.fault("who", "page.fault.choose", nil)
-	}
-	if err := f.Faulty(); err != nil {
-		return err
-	}
-	_, err := gear.Hand(tx, sheet)
-	return onOneForm(err)
+	return handGearTo(tx, f, d.Key.Day, who)
 }
 
 // onOneForm tells the faults of a sheet's lines once, beside the fields from which all lines were made.
@@ -179,35 +145,41 @@ func onOneForm(err error) error {
 }
 
 // issueOf is the issue that a field names, which must be in the hands of somebody of the day, or have been.
-func issueOf(tx *models.Tx, d *desk, f *Form, field string) (uuid.UUID, error) {
+func issueOf(tx *models.Tx, d *desk, f *Form, field string) (*models.GearIssue, error) {
 	id := f.Ref(field)
 	if f.Value(field) == "" {
 		f.fault(field, "page.fault.choose", nil)
 	}
 	if err := f.Faulty(); err != nil {
-		return id, err
+		return nil, err
 	}
 	found, err := models.List[models.GearIssue](tx, models.Page{Limit: 1}, models.Equal("id", id))
 	if err == nil && (len(found) == 0 || d.Name(found[0].WorkerID) == "") {
 		err = errNotFound
 	}
-	return id, err
+	if err != nil {
+		return nil, err
+	}
+	return &found[0], nil
 }
 
 func acknowledgeOnPhone(tx *models.Tx, d *desk, f *Form) error {
 	issue, err := issueOf(tx, d, f, "issue")
 	if err == nil {
-		_, _, err = gear.Acknowledge(tx, nil, issue, gear.Acknowledgement{Stamp: gear.Stamp{ID: f.ID}, TypedName: f.Value("typed_name")})
+		_, _, err = gear.Acknowledge(tx, nil, issue.ID, gear.Acknowledgement{Stamp: gear.Stamp{ID: f.ID}, TypedName: f.Value("typed_name")})
 	}
 	return err
 }
 
 func takeGearBack(tx *models.Tx, d *desk, f *Form) error {
 	issue, err := issueOf(tx, d, f, "back")
-	if err == nil {
-		_, _, err = gear.TakeBack(tx, issue, gear.GiveBack{
-			Stamp: gear.Stamp{ID: f.ID}, Reason: models.GearReturnCode(f.Value("reason")), Restock: f.Value("restock") != "", Note: f.Value("note"),
-		})
+	if err != nil {
+		return err
 	}
+	in := f.gearBack(issue, d.Key.Day)
+	if err := f.Faulty(); err != nil {
+		return err
+	}
+	_, _, err = gear.TakeBack(tx, issue.ID, in)
 	return err
 }

@@ -14,7 +14,7 @@ import (
 
 // equipmentPages show what people climb on and hang from, and take it out of service and back.
 func equipmentPages() []Page {
-	return slices.Concat(equipmentKeepPages(), []Page{
+	return slices.Concat(gearPages(), equipmentKeepPages(), []Page{
 		{Method: "GET", Path: "/equipment", Roles: guards, Nav: "page.nav.equipment", Under: "/safety", handle: showEquipment},
 		{Method: "GET", Path: "/equipment/{id}", Roles: guards, handle: showPiece},
 		{Method: "POST", Path: "/equipment/{id}", Roles: officer, handle: changePiece},

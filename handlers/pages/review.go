@@ -90,6 +90,10 @@ func seenToAt(i *review.Item) (path string, settles bool) {
 		return "/equipment/" + about(i, "equipment") + "/inspection", true
 	case review.RetirementDue:
 		return "/equipment/" + about(i, "equipment"), false
+	case review.GearDue:
+		return "/gear/issues/" + about(i, "gear_issues"), true
+	case review.StockLow:
+		return "/gear/kinds/" + about(i, "gear_kinds"), true
 	case review.WithoutClearance:
 		return "/uncleared-work/" + about(i, "worker") + "?on=" + i.Since.String(), true
 	case review.TrainingEnded, review.TrainingEnds:

@@ -30,7 +30,7 @@ func readWhatWaits(t *testing.T, s *site) {
 		to = append(to, regexp.MustCompile(`[0-9a-f-]{36}`).ReplaceAllString(path, "*"))
 		b.get(m[1]).wants(http.StatusOK)
 	}
-	if want := []string{"/stops/*", "/equipment/*/inspection", "/checklists/*", "/equipment/*", "/uncleared-work/*", "/training/meeting"}; !slices.Equal(to, want) {
+	if want := []string{"/stops/*", "/equipment/*/inspection", "/checklists/*", "/equipment/*", "/uncleared-work/*", "/gear/issues/*", "/gear/kinds/*", "/training/meeting"}; !slices.Equal(to, want) {
 		t.Errorf("things lead to %v", to)
 	}
 	b.get("/review").says("All that waits for you", "L-23 is out of service").hides("Back to the beginning")

@@ -68,6 +68,12 @@ func MoveStock(tx *models.Tx, kind uuid.UUID, in Stock) (*models.GearStockMove, 
 	})
 }
 
+// LatestMoves lists the last changes of a kind's stock, the latest first.
+func LatestMoves(tx *models.Tx, kind uuid.UUID, most int) (moves []models.GearStockMove, err error) {
+	err = tx.DB().Where("gear_kind_id = ?", kind).Order("seq DESC").Limit(most).Find(&moves).Error
+	return moves, err
+}
+
 // restock adds to what is on hand of some kinds of gear in one statement, or takes away from it. In the order of the kinds, so that two sheets never wait for each other.
 func restock(tx *models.Tx, more map[uuid.UUID]int64) error {
 	kinds := slices.SortedFunc(maps.Keys(more), func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
