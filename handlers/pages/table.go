@@ -24,7 +24,7 @@ type handler func(v *visit) (*answer, error)
 
 // Pages lists all pages. Those of one concern are listed at the top of its file; the navigation keeps their order.
 func Pages() []Page {
-	return slices.Concat(homePages(), hubPages(), dayPages(), safetyPages(), ownWorkPages(), ownStatementPages(), ownLeavePages(), bunchPages(), ownSafetyPages(), payPages(), payProblemPages(), payChangePages(), payStatementPages(), rulebookPages(), payPaymentPages(), payPaperPages(), correctionPages(), ownerPages(), bookPages(), accountPages(), signInPages())
+	return slices.Concat(homePages(), hubPages(), dayPages(), safetyPages(), ownWorkPages(), ownStatementPages(), ownLeavePages(), bunchPages(), ownSafetyPages(), payPages(), payProblemPages(), payChangePages(), payStatementPages(), rulebookPages(), payPaymentPages(), payPaperPages(), correctionPages(), ownerPages(), importPages(), bookPages(), accountPages(), signInPages())
 }
 
 // Who may do what. There is no shorthand for everything: a role that is not named is refused.

@@ -40,12 +40,7 @@ const headingRows = 20
 
 // findColumns finds the row of headings: the one that names the most fields.
 func (j *job) findColumns() error {
-	best, at := map[string]int{}, -1
-	for i, r := range j.table.Rows[:min(len(j.table.Rows), headingRows)] {
-		if found := j.match(r); len(found) > len(best) {
-			best, at = found, i
-		}
-	}
+	at, best := j.headingsAt()
 	if len(best) < 2 {
 		return fileFault(0, "fault.no_headings", payroll.Terms{"fields": fieldNames(j.order.Kind)})
 	}
@@ -60,6 +55,17 @@ func (j *job) findColumns() error {
 	}
 	j.report.Rows = len(j.rows)
 	return nil
+}
+
+// headingsAt is the row of headings, and which column says which field; -1 where no row names any.
+func (j *job) headingsAt() (at int, best map[string]int) {
+	at = -1
+	for i, r := range j.table.Rows[:min(len(j.table.Rows), headingRows)] {
+		if found := j.match(r); len(found) > len(best) {
+			best, at = found, i
+		}
+	}
+	return at, best
 }
 
 // match is which column says which field if a row is the headings.
@@ -115,7 +121,7 @@ func (j *job) checkColumns(headings spreadsheet.Row) error {
 	}
 	for _, f := range fields[j.order.Kind] {
 		_, found := j.columns[f.name]
-		if own, ok := j.mapping.Columns[f.name]; ok && !found {
+		if own := j.mapping.Columns[f.name]; own != "" && !found {
 			add("fault.column_not_there", payroll.Terms{"field": f.name, "heading": own})
 		} else if f.required && !found {
 			add("fault.column_needed", payroll.Terms{"field": f.name})

@@ -30,7 +30,7 @@ var Kinds = []Kind{CrewSheets, Workers, Blocks, PieceRates, HourlyRates}
 // Mapping says how an employer's files of one kind are to be read.
 type Mapping struct {
 	Kind        Kind              `json:"kind,omitempty"`
-	Columns     map[string]string `json:"columns,omitempty"`      // the column's heading by field, where the heading is none of the usual ones
+	Columns     map[string]string `json:"columns,omitempty"`      // the column's heading by field, where the heading is none of the usual ones; "" where no column says it
 	DateOrder   string            `json:"date_order,omitempty"`   // of dates such as 3/4/2026: "mdy", "dmy" or "ymd"
 	DecimalMark string            `json:"decimal_mark,omitempty"` // "." or ","
 	Sheet       string            `json:"sheet,omitempty"`        // of a workbook; its first where none is named
@@ -56,7 +56,7 @@ func (m *Mapping) check(tx *models.Tx) ([]payroll.Fault, error) {
 	known := fieldNames(m.Kind)
 	for _, field := range slices.Sorted(maps.Keys(m.Columns)) {
 		heading := m.Columns[field]
-		if c.Text("/columns/"+field, &heading, mappingText); !slices.Contains(known, field) {
+		if c.OptionalText("/columns/"+field, &heading, mappingText); !slices.Contains(known, field) {
 			c.Fault("/columns/"+field, "fault.not_one_of", payroll.Terms{"value": field, "allowed": known})
 		}
 		m.Columns[field] = heading

@@ -28,6 +28,7 @@ type Order struct {
 	NewWorkers bool                  // whether names that are in no book are taken in as provisional workers
 	Progress   func(rows, total int) // told now and then; may be nil
 
+	looked func(l *Layout)                      // told how the file looks; may be nil
 	stored func(tx *models.Tx, r *Report) error // done with what is stored, in its transaction; may be nil
 }
 
@@ -212,6 +213,9 @@ func begin(tx *models.Tx, o Order, f file) (*job, error) {
 	j := &job{tx: tx, order: o, mapping: m, table: table, bad: map[int]bool{}, report: &Report{
 		Kind: o.Kind, Reference: o.Reference, Encoding: table.Encoding, Separator: table.Separator, Sheet: table.Sheet,
 	}}
+	if o.looked != nil {
+		o.looked(j.layout())
+	}
 	return j, j.findColumns()
 }
 

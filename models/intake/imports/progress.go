@@ -3,7 +3,6 @@ package imports
 import (
 	"context"
 	"crypto/sha256"
-	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -56,6 +55,8 @@ type Import struct {
 	Report    models.Document `json:"-"` // Outcome; null until there is one
 	File      string          `json:"-"` // the bytes in base64, while they are kept
 	Version   int64           `json:"version"`
+
+	layout *Layout
 }
 
 // TableName tells gorm the table.
@@ -77,6 +78,7 @@ func (i *Import) Choices() (c Choices, err error) { return c, json.Unmarshal(i.A
 // Outcome is what working on a file came to.
 type Outcome struct {
 	Report   *Report // nil where the file cannot be read
+	Layout   *Layout // nil where not even its columns can be told apart
 	Problems []Finding
 	Notes    []Finding
 	Found    int             // how many problems there are, of which the first are kept
@@ -226,6 +228,7 @@ func (i *Import) run(ctx context.Context, store *models.Store, scope models.Scop
 			also(done, total)
 		}
 	}
+	o.looked = func(l *Layout) { i.layout = l }
 	o.stored = func(tx *models.Tx, r *Report) error { return i.end(tx, Stored, r, nil) }
 	report, err := Run(ctx, store, scope, o)
 	if err == nil && report.Stored {
@@ -251,7 +254,9 @@ func (i *Import) end(tx *models.Tx, state State, r *Report, cause error) (err er
 	if r != nil {
 		i.RowsRead, i.RowsDone = int64(r.Rows), int64(r.Rows)
 	}
-	if i.Report, err = json.Marshal(outcomeOf(r, cause)); err != nil {
+	outcome := outcomeOf(r, cause)
+	outcome.Layout = i.layout
+	if i.Report, err = json.Marshal(outcome); err != nil {
 		return err
 	}
 	columns := []string{"state", "told_at", "ended_at", "rows_read", "rows_done", "report"}
@@ -303,5 +308,3 @@ func ImportOf(tx *models.Tx, id uuid.UUID) (*Import, error) {
 func Imports(tx *models.Tx, p models.Page) ([]Import, error) {
 	return models.List[Import](tx, p, func(db *gorm.DB) *gorm.DB { return db.Omit("file", "report") })
 }
-
-func encoded(data []byte) string { return base64.StdEncoding.EncodeToString(data) }

@@ -11,11 +11,12 @@ import (
 
 // Table is what a file holds: its rows that are not empty, in order.
 type Table struct {
-	Encoding  string // of a CSV file: "utf-8", "utf-16" or "windows-1252"
-	Separator string // of a CSV file
-	Sheet     string // of a workbook: the sheet that was read
-	Typed     bool   // whether numbers, dates and times stand as a workbook keeps them: with a point, as days since its epoch
-	From1904  bool   // whether that epoch is 1904
+	Encoding  string   // of a CSV file: "utf-8", "utf-16" or "windows-1252"
+	Separator string   // of a CSV file
+	Sheet     string   // of a workbook: the sheet that was read
+	Sheets    []string // of a workbook: all that it has
+	Typed     bool     // whether numbers, dates and times stand as a workbook keeps them: with a point, as days since its epoch
+	From1904  bool     // whether that epoch is 1904
 	Rows      []Row
 }
 

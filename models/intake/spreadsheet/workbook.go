@@ -33,7 +33,7 @@ func readWorkbook(data []byte, sheet string) (t *Table, err error) {
 			t, err = nil, &Refusal{Key: "fault.file_broken"}
 		}
 	}()
-	t = &Table{Typed: true}
+	t = &Table{Typed: true, Sheets: f.GetSheetList()}
 	if t.Sheet, err = chooseSheet(f, sheet); err != nil {
 		return nil, err
 	}
