@@ -36,7 +36,8 @@ const (
 )
 
 // BenchmarkPages measures the server's time for every page that somebody at such a farm is led to, as each role, and logs it page by page, the slowest first: the 50th, 95th and 99th percentile, the
-// slowest, and the processor's time, in milliseconds; statements; bytes. A page is measured as often as the benchmark runs, so -benchtime=40x is a fair count.
+// slowest, and the processor's time, in milliseconds; statements; bytes, and how many of
+// them are sent. A page is measured as often as the benchmark runs, so -benchtime=40x is a fair count.
 func BenchmarkPages(b *testing.B) {
 	for _, dialect := range testdb.Dialects() {
 		b.Run(string(dialect), func(b *testing.B) {
@@ -63,8 +64,9 @@ type timedPage struct {
 	cookies map[string]*http.Cookie
 
 	took       []time.Duration
-	worked     time.Duration // of the processor in this process, all together: what else the machine does leaves it alone
-	bytes      int
+	worked     time.Duration     // of the processor in this process, all together: what else the machine does leaves it alone
+	bytes      int               // of the page
+	sent       int               // of them once compressed
 	statements map[string]asking // of one request, by who asked
 }
 
@@ -87,7 +89,7 @@ func report(b *testing.B, pages []*timedPage) time.Duration {
 	slices.SortFunc(pages, func(a, b *timedPage) int { return cmp.Compare(b.at(95), a.at(95)) })
 	var text strings.Builder
 	w := tabwriter.NewWriter(&text, 0, 0, 2, ' ', tabwriter.AlignRight)
-	_, _ = fmt.Fprintln(w, "p50\tp95\tp99\tmost\tprocessor\tstatements\tbytes\t  page\t")
+	_, _ = fmt.Fprintln(w, "p50\tp95\tp99\tmost\tprocessor\tstatements\tbytes\tsent\t  page\t")
 	for _, p := range pages {
 		n, longest, name := 0, asking{}, ""
 		for asker, a := range p.statements {
@@ -96,8 +98,8 @@ func report(b *testing.B, pages []*timedPage) time.Duration {
 			}
 		}
 		ms := func(d time.Duration) string { return fmt.Sprintf("%.1f", float64(d.Microseconds())/1000) }
-		_, _ = fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t  %s as %s; %d by %s: %s\t\n", ms(p.at(50)), ms(p.at(95)), ms(p.at(99)), ms(p.at(100)),
-			ms(p.worked/time.Duration(len(p.took))), n, p.bytes, p.pattern, p.role, longest.times, name, ms(longest.took))
+		_, _ = fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%d\t  %s as %s; %d by %s: %s\t\n", ms(p.at(50)), ms(p.at(95)), ms(p.at(99)), ms(p.at(100)),
+			ms(p.worked/time.Duration(len(p.took))), n, p.bytes, p.sent, p.pattern, p.role, longest.times, name, ms(longest.took))
 	}
 	_ = w.Flush()                                                      // into memory
 	_, _ = fmt.Fprintf(os.Stdout, "\n%d pages\n%s", len(pages), &text) // a benchmark's log is cut after a few lines
@@ -190,10 +192,11 @@ func (f *measuredFarm) led(b *testing.B, role models.Role) (pages []*timedPage) 
 		}
 		seen[pattern] = true
 		p := &timedPage{role: role, pattern: pattern, path: path, cookies: cookies}
-		for _, m := range links.FindAllStringSubmatch(f.ask(b, p), -1) {
+		body := f.ask(b, p)
+		for _, m := range links.FindAllStringSubmatch(body, -1) {
 			next = append(next, m[1])
 		}
-		p.took, p.worked = nil, 0 // what it took the first time
+		p.took, p.worked, p.bytes = nil, 0, len(body) // what it took the first time does not count
 		pages = append(pages, p)
 	}
 	return pages
@@ -204,6 +207,10 @@ func (f *measuredFarm) ask(b *testing.B, p *timedPage) (body string) {
 	b.Helper()
 	clear(f.asked)
 	r := httptest.NewRequest(http.MethodGet, p.path, nil)
+	if p.bytes > 0 { // it was read once
+		r.Header.Set("Accept-Encoding", "gzip")
+		r.Header.Set("Sec-Fetch-Site", "same-origin")
+	}
 	for _, c := range p.cookies {
 		r.AddCookie(c)
 	}
@@ -214,7 +221,7 @@ func (f *measuredFarm) ask(b *testing.B, p *timedPage) (body string) {
 	if w.Code >= http.StatusInternalServerError || w.Code == http.StatusNotFound {
 		b.Fatalf("%s: %d %s", p.path, w.Code, w.Body)
 	}
-	p.bytes, p.statements = w.Body.Len(), maps.Clone(f.asked)
+	p.sent, p.statements = w.Body.Len(), maps.Clone(f.asked)
 	return w.Body.String()
 }
 
