@@ -6,8 +6,6 @@ import (
 	"unicode"
 
 	"github.com/google/uuid"
-	"golang.org/x/text/runes"
-	"golang.org/x/text/transform"
 	"golang.org/x/text/unicode/norm"
 
 	"palmero/payroll/dated"
@@ -31,8 +29,9 @@ func FindWorkers(tx *Tx, p Page, words string, conditions ...Condition) ([]Worke
 		return nil, translate(err)
 	}
 	var ids []uuid.UUID
+	wanted := strings.Fields(words)
 	for _, w := range named {
-		if hasWords(w.Name, words) && len(ids) <= p.Limit {
+		if len(ids) <= p.Limit && hasWords(w.Name, wanted) {
 			ids = append(ids, w.ID)
 		}
 	}
@@ -43,9 +42,9 @@ func FindWorkers(tx *Tx, p Page, words string, conditions ...Condition) ([]Worke
 }
 
 // hasWords tells whether a name has all of some words in it.
-func hasWords(name, words string) bool {
+func hasWords(name string, words []string) bool {
 	name = plainly(name)
-	for _, w := range strings.Fields(words) {
+	for _, w := range words {
 		if !strings.Contains(name, w) {
 			return false
 		}
@@ -55,11 +54,17 @@ func hasWords(name, words string) bool {
 
 // plainly is a text in small letters without accents and the spaces around it.
 func plainly(s string) string {
-	plain, _, err := transform.String(transform.Chain(norm.NFD, runes.Remove(runes.In(unicode.Mn)), norm.NFC), s)
-	if err != nil {
-		plain = s
+	s = strings.ToLower(strings.TrimSpace(s))
+	if !strings.ContainsFunc(s, func(r rune) bool { return r > unicode.MaxASCII }) {
+		return s
 	}
-	return strings.ToLower(strings.TrimSpace(plain))
+	unmarked := strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Mn, r) {
+			return -1
+		}
+		return r
+	}, norm.NFD.String(s))
+	return norm.NFC.String(unmarked)
 }
 
 // NotLeft keeps the workers whose employment goes on on a day or is yet to begin, and leaves out hands who turned out to be somebody else.

@@ -268,7 +268,7 @@ func (o *accountOrder) issue(ctx context.Context, scope models.Scope, employer s
   account   %s
   code      %s
 
-It is good once, until %s. Its owner signs in first with it and sets a secret of %d characters at least:
+It is good once, until %s. Its owner signs in first with it, at /first-sign-in in a browser, and sets a secret of %d characters at least; over the API:
 
   curl -H 'Content-Type: application/json' http://127.0.0.1:8470/api/v1/first-sign-in \
     -d '{"employer": "%[1]s", "account": "%[2]s", "code": "%[3]s", "secret": "…"}'

@@ -20,6 +20,7 @@ func ownerPages() []Page {
 // ownerFirst is the first page of an administrator.
 type ownerFirst struct {
 	Needs  []Need
+	Then   []Need // what else the farm lacks, in order
 	Today  dated.Date
 	Lately []progress.Workday
 }
@@ -33,7 +34,10 @@ func ownerHome(v *visit) (*answer, error) {
 		if first.Today, err = payrun.Today(tx); err != nil {
 			return err
 		}
-		for _, needs := range []func(*models.Tx, dated.Date) ([]Need, error){v.setUpSteps, v.approvalNeeds, v.bookNeeds, v.accountNeeds, v.blockNeeds} {
+		if first.Needs, first.Then, err = v.setUpSteps(tx, first.Today); err != nil {
+			return err
+		}
+		for _, needs := range []func(*models.Tx, dated.Date) ([]Need, error){v.approvalNeeds, v.bookNeeds, v.accountNeeds, v.blockNeeds} {
 			some, err := needs(tx, first.Today)
 			if err != nil {
 				return err

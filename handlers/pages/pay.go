@@ -70,6 +70,7 @@ func payPageWith(v *visit, f *Form) (*answer, error) {
 
 // payFirst is the clerk's first page: what waits, and what came in.
 type payFirst struct {
+	Then   []Need // what else the farm lacks, in order
 	Needs  []Need
 	Lately []progress.Workday
 }
@@ -84,11 +85,11 @@ func payHome(v *visit) (*answer, error) {
 		if err != nil {
 			return err
 		}
-		steps, err := v.setUpSteps(tx, today)
+		step, then, err := v.setUpSteps(tx, today)
 		if err != nil {
 			return err
 		}
-		first.Needs = slices.Concat(steps, first.Needs)
+		first.Needs, first.Then = slices.Concat(step, first.Needs), then
 		first.Lately, err = progress.Lately(tx, today, daysBack)
 		return err
 	})

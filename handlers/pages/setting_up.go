@@ -20,21 +20,20 @@ type setUpStep struct {
 	path  string
 }
 
-// setUpSteps are the steps that the reader's farm still lacks, in their order: the first is the next thing to do. A farm that is set up has none.
-func (v *visit) setUpSteps(tx *models.Tx, today dated.Date) ([]Need, error) {
+// setUpSteps are the step that the reader's farm lacks next, and those that come then, in their order. A farm that is set up lacks none.
+func (v *visit) setUpSteps(tx *models.Tx, today dated.Date) (next, then []Need, err error) {
 	s, err := models.SetUpOn(tx, today)
 	if err != nil || s.Done() {
-		return nil, err
+		return nil, nil, err
 	}
 	garden, crew, lead, err := firstPlaces(tx, s)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	worker := "/workers"
 	if v.caller.Role == models.RoleClerk {
 		worker = "/workers/new"
 	}
-	var needs []Need
 	for _, step := range []setUpStep{
 		{"garden", s.Gardens, owners, "/gardens"},
 		{"block", s.Blocks, owners, garden},
@@ -51,13 +50,14 @@ func (v *visit) setUpSteps(tx *models.Tx, today dated.Date) ([]Need, error) {
 		if step.there || !slices.Contains(step.roles, v.caller.Role) {
 			continue
 		}
-		kind := "plain"
-		if len(needs) == 0 {
-			kind = "look"
+		need := Need{Mark{"look", v.say("page.set.step."+step.word, nil)}, step.path, v.say("page.set.step."+step.word+"_do", nil)}
+		if next == nil {
+			next = []Need{need}
+		} else {
+			then = append(then, need)
 		}
-		needs = append(needs, Need{Mark{kind, v.say("page.set.step."+step.word, nil)}, step.path, v.say("page.set.step."+step.word+"_do", nil)})
 	}
-	return needs, nil
+	return next, then, nil
 }
 
 // firstPlaces are where the next steps are done: at the first garden, at the first crew, and at the account of its lead.
