@@ -47,6 +47,9 @@ func TestCrewsAreSetUp(t *testing.T) {
 		for range 2 {
 			clerk.post(at+"/joining", join).leads(at + "?on=2026-03-02&done=crew_joined")
 		}
+		join.Set("from_date", "2026-03-03")
+		clerk.post(at+"/joining", join).wants(http.StatusConflict).says("sent before with something else")
+		join.Set("from_date", "2026-03-02")
 		both := clerk.get(at+"?on=2026-03-02").says("Rosalba Quintero", "Dale Hutchings", "Adelina Cota", "Fermín Aguayo", "Norte", "Canal", "Somebody may be in two crews")
 		join.Set("id", both.hidden("id"))
 		join.Set("numbers", "5 6")

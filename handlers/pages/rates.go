@@ -17,7 +17,9 @@ import (
 // ratesPages show what a piece and an hour are paid at, and record new rates. A rate that was recorded stays; the later one holds from its day on.
 func ratesPages() []Page {
 	return []Page{
-		{Method: "GET", Path: "/rates", Roles: office, Nav: "page.nav.rates", Under: "/set-up", handle: func(v *visit) (*answer, error) { return ratesPage(v, newForm(nil)) }},
+		{Method: "GET", Path: "/rates", Roles: office, Nav: "page.nav.rates", Under: "/set-up", handle: func(v *visit) (*answer, error) {
+			return ratesPage(v, newForm(map[string]string{"number": v.gin.Query("number")}))
+		}},
 		{Method: "POST", Path: "/rates", Roles: office, handle: recordPieceRate},
 		{Method: "POST", Path: "/rates/hourly", Roles: office, handle: recordHourlyRate},
 	}

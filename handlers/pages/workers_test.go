@@ -44,6 +44,11 @@ func TestWorkersComeAndGo(t *testing.T) {
 		}
 		shown := b.get(at+"?done=worker_new").says("on the books", "7:45 h", "Norte", "works here", "Open an account for this worker", "since Feb 23, 2026")
 		b.get(shown.led("/accounts?worker=")).says(`value="Lucía Ibarra"`)
+		b.get(shown.led("/rates?number=")).says(`name="number" type="text" value="26"`)
+		b.get(shown.led("/sick-leave/")).wants(http.StatusOK)
+		if p := b.get(shown.led("/workers/new?crew=")); !strings.Contains(p.body, `selected>Norte`) {
+			t.Error("whoever enters the next worker chooses the crew again")
+		}
 		b.get("/workers?find=ibarra+LUCIA").says("Lucía Ibarra", "Norte").hides("Eusebio")
 		b.get("/workers?find=18").says("Inés Barraza").hides("Eusebio")
 		b.get("/workers?find=%3Cb%3E").says("Nobody here is meant")
