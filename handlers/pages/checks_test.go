@@ -13,7 +13,6 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"palmero/handlers/figuring"
-	"palmero/handlers/pages"
 	"palmero/handlers/text"
 	"palmero/migrations"
 	"palmero/models/season"
@@ -42,6 +41,7 @@ func newSeason(t *testing.T) (*site, string) {
 // that many records have, each with an address of its own, is looked at once for each role.
 func TestPagesAreChecked(t *testing.T) {
 	s, origin := newSeason(t)
+	s.goOn(t)
 	c := newChromium(t)
 	html := map[string][]byte{}
 	for _, account := range people {
@@ -80,18 +80,6 @@ func oneOfEach(seen map[string]bool) (paths []string) {
 		}
 	}
 	return paths
-}
-
-// pageOf is the path in the table of the page at an address, "" where it is none of the pages.
-func pageOf(path string) string {
-	steps := strings.Split(path, "/")
-	for _, p := range pages.Pages() {
-		wanted := strings.Split(p.Path, "/")
-		if p.Method == "GET" && slices.EqualFunc(wanted, steps, func(want, step string) bool { return want == step || strings.HasPrefix(want, "{") }) {
-			return p.Path
-		}
-	}
-	return ""
 }
 
 func (w *window) signIn(account, secret string) {
