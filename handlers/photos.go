@@ -19,7 +19,7 @@ const photosPath = "/api/v1/photos"
 func photoRoutes() []Route {
 	return []Route{
 		{Method: "GET", Path: photosPath, Roles: staff, Query: []string{"subject_id"}, Status: http.StatusOK, handle: listPhotos},
-		{Method: "POST", Path: photosPath, Roles: field, Query: []string{"id", "subject_kind", "subject_id"}, Status: http.StatusCreated, Most: gear.MostOfAPhoto, handle: postPhoto},
+		{Method: "POST", Path: photosPath, Roles: field, Query: []string{"id", "subject_kind", "subject_id", "item"}, Status: http.StatusCreated, Most: gear.MostOfAPhoto, handle: postPhoto},
 		{Method: "GET", Path: photosPath + "/{id}", Roles: staff, Status: http.StatusOK, handle: getPhoto},
 	}
 }
@@ -55,7 +55,7 @@ func postPhoto(rq *request) (*reply, error) {
 
 // picture reads from the query what the photo is of.
 func (rq *request) picture() (in gear.Picture, err error) {
-	in.SubjectKind = rq.gin.Query("subject_kind")
+	in.SubjectKind, in.Item = rq.gin.Query("subject_kind"), rq.gin.Query("item")
 	var faults []payroll.Fault
 	for name, id := range map[string]*uuid.UUID{"id": &in.ID, "subject_id": &in.SubjectID} {
 		value := rq.gin.Query(name)

@@ -41,6 +41,7 @@ func trainingRoutes() []Route {
 		{Method: "GET", Path: "/api/v1/training-expiring", Roles: overseers, Query: []string{"on", "within"}, Status: http.StatusOK, handle: listExpiring},
 		{Method: "GET", Path: "/api/v1/workers/{id}/training", Roles: overseers, Query: []string{"language", "on"}, Status: http.StatusOK, handle: workerTraining},
 		{Method: "GET", Path: "/api/v1/my/training", Roles: hands, Query: []string{"language", "on"}, Status: http.StatusOK, handle: myTraining},
+		{Method: "POST", Path: "/api/v1/my/training/{id}/acknowledgement", Roles: hands, Status: http.StatusCreated, Most: wordsLimit, handle: taking(acknowledgeTraining)},
 	})
 }
 
@@ -359,4 +360,26 @@ func trainingPage(own *climbs.OwnTraining, c *text.Catalogue) (*reply, error) {
 	r := document("text/html; charset=utf-8", b.Bytes())
 	r.header = http.Header{"Content-Security-Policy": {documents.StatementPolicy()}}
 	return r, nil
+}
+
+// trainingWord is a worker's own word on a training.
+type trainingWord struct {
+	ID uuid.UUID `json:"id"`
+}
+
+func acknowledgeTraining(rq *request, in trainingWord) (*reply, error) {
+	signOff, err := rq.id()
+	if err != nil {
+		return nil, err
+	}
+	var ack *models.SignOffAcknowledgement
+	var repeated bool
+	err = rq.in(func(tx *models.Tx) (err error) {
+		ack, repeated, err = climbs.AcknowledgeTraining(tx, *rq.caller.Worker, signOff, in.ID)
+		return withFaults(err, repeated, checkID("/id", in.ID))
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &reply{body: ack, repeated: repeated}, nil
 }

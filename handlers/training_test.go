@@ -95,6 +95,11 @@ func TestSignOffsAreCorrectedAndWithdrawn(t *testing.T) {
 		var kept struct{ ID uuid.UUID }
 		r.do("POST", path, r.officer(), lift).wants(http.StatusCreated).into(&kept)
 		r.do("POST", path, r.officer(), lift).wants(http.StatusOK)
+		acknowledgement, word := "/api/v1/my/training/"+kept.ID.String()+"/acknowledgement", object{"id": models.NewID()}
+		r.do("POST", acknowledgement, r.worker(), word).wants(http.StatusCreated)
+		r.do("POST", acknowledgement, r.worker(), word).wants(http.StatusOK)
+		r.do("POST", acknowledgement, r.worker(), object{"id": models.NewID()}).wants(http.StatusConflict)
+		r.do("POST", "/api/v1/my/training/"+models.NewID().String()+"/acknowledgement", r.worker(), object{"id": models.NewID()}).wants(http.StatusNotFound)
 		pesticide := training("pesticide_worker", "2025-06-01")
 		pesticide["worker_id"], pesticide["detail"] = r.ours.worker, "the film of 2024"
 		r.do("POST", path, r.officer(), pesticide).wantsFaults(http.StatusUnprocessableEntity, "/acknowledged")

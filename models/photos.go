@@ -11,10 +11,12 @@ type Photo struct {
 	Keyed
 	SubjectKind string    `json:"subject_kind"` // of PhotoSubjects
 	SubjectID   uuid.UUID `json:"subject_id"`
+	Item        string    `json:"item,omitempty"` // of a checklist: what it shows
 	Media       string    `json:"media"`
 	Size        int64     `json:"size"`   // in bytes
 	Digest      string    `json:"digest"` // SHA-256 in hexadecimal
 	Picture     string    `json:"-"`      // the bytes in base64
+	Thumbnail   string    `json:"-"`      // a small JPEG in base64; "": none
 	ReceivedAt  time.Time `json:"received_at"`
 	RecordedBy  uuid.UUID `json:"recorded_by"`
 }

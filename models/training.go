@@ -158,3 +158,27 @@ func SignOffsOf(tx *Tx, worker uuid.UUID) (signed []SignOff, err error) {
 	err = tx.DB().Scopes(OfPerson(tx.Employer, worker)).Where("superseded_by IS NULL AND NOT withdrawn").Order("held_on DESC, seq DESC").Find(&signed).Error
 	return signed, translate(err)
 }
+
+// SignOffAcknowledgement is a worker's own word, from the own account, on a training that was signed off.
+type SignOffAcknowledgement struct {
+	Keyed
+	SignOffID      uuid.UUID `json:"sign_off_id"`
+	WorkerID       uuid.UUID `json:"worker_id"`
+	ReceivedAt     time.Time `json:"received_at"`
+	AcknowledgedBy uuid.UUID `json:"acknowledged_by"`
+}
+
+// TableName tells gorm the table.
+func (SignOffAcknowledgement) TableName() string { return "sign_off_acknowledgements" }
+
+// AcknowledgedOf tells which sign-offs a worker has acknowledged from the own account.
+func AcknowledgedOf(tx *Tx, worker uuid.UUID) (map[uuid.UUID]bool, error) {
+	var rows []SignOffAcknowledgement
+	err := tx.DB().Where(`sign_off_id IN (SELECT s.id FROM training_sign_offs s JOIN workers w ON w.employer_id = s.employer_id AND w.id = s.worker_id
+		WHERE s.employer_id = sign_off_acknowledgements.employer_id AND (w.id = ? OR w.same_as = ?))`, worker, worker).Find(&rows).Error
+	given := make(map[uuid.UUID]bool, len(rows))
+	for _, row := range rows {
+		given[row.SignOffID] = true
+	}
+	return given, translate(err)
+}

@@ -98,14 +98,16 @@ type checklistPage struct {
 	Equipment []seenPiece
 	Correct   *uuid.UUID // the list that took its place; nil: it stands
 	Reviewer  string
+	Photos    []shownPhoto // of no item in particular
 	Zone      *time.Location
 }
 
 // answeredItem is an item of a list with what was found.
 type answeredItem struct {
-	Ask, Found, Note, Authority, Link string
-	Mark                              string // "go", "look", "stop" or "plain"
-	Piece                             string // on which the defect was found
+	ID, Ask, Found, Note, Authority, Link string
+	Mark                                  string // "go", "look", "stop" or "plain"
+	Piece                                 string // on which the defect was found
+	Photos                                []shownPhoto
 }
 
 // seenPiece is a piece of equipment that was looked at.
@@ -184,6 +186,23 @@ func (p *checklistPage) name(tx *models.Tx, v *visit) error {
 	if err == nil && list != nil {
 		p.sort(list, v.language(), codes)
 	}
+	if err != nil {
+		return err
+	}
+	return p.findPhotos(tx, v)
+}
+
+// findPhotos puts the photos beside the items that they show.
+func (p *checklistPage) findPhotos(tx *models.Tx, v *visit) error {
+	asked := map[string]string{"": p.Title}
+	for _, item := range p.Items {
+		asked[item.ID] = item.Ask
+	}
+	photos, err := v.photosOf(tx, []uuid.UUID{p.ID}, func(photo models.Photo) string { return asked[photo.Item] })
+	for i := range p.Items {
+		p.Items[i].Photos = photos[p.ID.String()+p.Items[i].ID]
+	}
+	p.Photos = photos[p.ID.String()]
 	return err
 }
 
@@ -196,7 +215,7 @@ func (p *checklistPage) sort(list *checklists.Checklist, language string, codes 
 	var wrong, open, fine []answeredItem
 	for _, item := range list.Items {
 		a, ok := given[item.ID]
-		shown := answeredItem{Ask: item.Ask[language], Note: a.Note, Authority: item.Authority, Link: item.Link}
+		shown := answeredItem{ID: item.ID, Ask: item.Ask[language], Note: a.Note, Authority: item.Authority, Link: item.Link}
 		if a.EquipmentID != nil {
 			shown.Piece = codes[*a.EquipmentID]
 		}

@@ -74,7 +74,7 @@ func oneOfEach(seen map[string]bool) (paths []string) {
 	known := map[string]bool{}
 	for _, path := range slices.Sorted(maps.Keys(seen)) {
 		plain, _, _ := strings.Cut(path, "?")
-		if page := pageOf(plain); page != "" && !known[page] && !strings.HasSuffix(page, ".csv") {
+		if page := pageOf(plain); page != "" && !known[page] && !strings.HasSuffix(page, ".csv") && !strings.HasPrefix(page, "/photos/{id}") {
 			known[page] = true
 			paths = append(paths, path)
 		}

@@ -74,6 +74,7 @@ type piecePage struct {
 	Open   []models.EquipmentFinding // that nobody has settled
 	ToMend []Option                  // those of them that are settled by mending
 	Events []gear.Event              // the latest first
+	Photos []shownPhoto
 }
 
 // eventsShown is how many of the latest things that happened to a piece a page tells.
@@ -110,7 +111,25 @@ func (p *piecePage) read(tx *models.Tx, v *visit, id uuid.UUID) (err error) {
 			p.ToMend = append(p.ToMend, Option{Value: f.ID.String(), Label: f.Note})
 		}
 	}
-	p.Events, err = gear.LatestEvents(tx, id, eventsShown)
+	if p.Events, err = gear.LatestEvents(tx, id, eventsShown); err != nil {
+		return err
+	}
+	return p.findPhotos(tx, v)
+}
+
+// findPhotos reads the photos of what happened to the piece and was found on it.
+func (p *piecePage) findPhotos(tx *models.Tx, v *visit) error {
+	var of []uuid.UUID
+	for _, e := range p.Events {
+		of = append(of, e.ID)
+		for _, f := range e.Findings {
+			of = append(of, f.ID)
+		}
+	}
+	photos, err := v.photosOf(tx, of, func(models.Photo) string { return p.Content.Code })
+	for _, id := range of {
+		p.Photos = append(p.Photos, photos[id.String()]...)
+	}
 	return err
 }
 

@@ -3,9 +3,11 @@ package pages
 import (
 	"github.com/google/uuid"
 
+	"palmero/handlers/documents"
 	"palmero/handlers/figuring"
 	"palmero/models"
 	"palmero/models/clearance"
+	"palmero/models/climbs"
 	"palmero/models/gear"
 	"palmero/models/injuries"
 )
@@ -16,6 +18,8 @@ func ownSafetyPages() []Page {
 		{Method: "GET", Path: "/my/safety", Roles: hands, Nav: "page.nav.my_safety", handle: showOwnSafety},
 		{Method: "POST", Path: "/my/gear/{id}", Roles: hands, handle: acknowledgeGear},
 		{Method: "GET", Path: "/my/training", Roles: hands, handle: showOwnTraining},
+		{Method: "POST", Path: "/my/training/{id}", Roles: hands, handle: acknowledgeTraining},
+		{Method: "POST", Path: "/my/stops/{id}", Roles: hands, handle: acknowledgeStop},
 	}
 }
 
@@ -23,13 +27,22 @@ func ownSafetyPages() []Page {
 type ownSafety struct {
 	shownDay
 	Crews     []*clearance.Answer
+	Stops     []climbs.LeadStop // that concern the own crews today
 	Gear      []ownGear
+	Trainings []ownTraining // that wait for the own word
 	Incidents []injuries.Case
 }
 
 // ownGear is gear in somebody's hands, with the form by which they say that they have it.
 type ownGear struct {
 	gear.IssueTold
+	FormID uuid.UUID
+}
+
+// ownTraining is a training that was signed off, by name.
+type ownTraining struct {
+	climbs.TrainingEntry
+	Title  string
 	FormID uuid.UUID
 }
 
@@ -51,6 +64,18 @@ func showOwnSafety(v *visit) (*answer, error) {
 		}
 		for _, i := range issues {
 			page.Gear = append(page.Gear, ownGear{i, models.NewID()})
+		}
+		if page.Stops, err = climbs.OwnStops(tx, *v.caller.Worker, models.Day(page.Today)); err != nil {
+			return err
+		}
+		own, err := climbs.TrainingOf(tx, climbBooks(), *v.caller.Worker, page.Today)
+		if err != nil {
+			return err
+		}
+		for _, e := range own.Entries {
+			if !e.Content.Acknowledged && !e.Ended(page.Today) {
+				page.Trainings = append(page.Trainings, ownTraining{e, documents.TopicTitle(e.Topic, e.Content.Topic, v.catalogue()), models.NewID()})
+			}
 		}
 		page.Incidents, err = injuries.List(tx, figuring.Books(), models.Page{Limit: gearShown}, models.HappenedTo(tx, *v.caller.Worker))
 		return err
@@ -85,3 +110,35 @@ func acknowledgeGear(v *visit) (*answer, error) {
 }
 
 func showOwnTraining(v *visit) (*answer, error) { return v.trainingOf(*v.caller.Worker) }
+
+// acknowledgeTraining records the caller's word that a training took place.
+func acknowledgeTraining(v *visit) (*answer, error) {
+	return v.ownWord("training", func(tx *models.Tx, id uuid.UUID, f *Form) error {
+		_, _, err := climbs.AcknowledgeTraining(tx, *v.caller.Worker, id, f.ID)
+		return err
+	})
+}
+
+// acknowledgeStop records the caller's word that a stop is understood.
+func acknowledgeStop(v *visit) (*answer, error) {
+	return v.ownWord("stop", func(tx *models.Tx, id uuid.UUID, f *Form) error {
+		_, _, err := climbs.Acknowledge(tx, *v.caller.Worker, id, climbs.Acknowledging{ID: f.ID, Name: v.caller.Name, RecordedAt: tx.Now})
+		return err
+	})
+}
+
+// ownWord carries out the one-button form of what the path names, and goes back to the page of the own safety.
+func (v *visit) ownWord(done string, keep func(tx *models.Tx, id uuid.UUID, f *Form) error) (*answer, error) {
+	id, err := v.id()
+	if err != nil {
+		return nil, err
+	}
+	f, err := v.form()
+	if err != nil {
+		return nil, err
+	}
+	if err := v.in(func(tx *models.Tx) error { return keep(tx, id, f) }); err != nil {
+		return nil, err
+	}
+	return seeOther("/my/safety", "own_"+done), nil
+}

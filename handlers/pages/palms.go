@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"slices"
 
+	"github.com/google/uuid"
+
 	"palmero/models"
 	"palmero/models/gear"
 )
@@ -84,6 +86,7 @@ type avoidedPalm struct {
 	*models.Palm
 	Block  string
 	Events []models.PalmEvent
+	Photos []shownPhoto
 }
 
 func showPalm(v *visit) (*answer, error) { return avoidedPalmOf(v, newForm(nil)) }
@@ -106,7 +109,17 @@ func avoidedPalmOf(v *visit, f *Form) (*answer, error) {
 			return err
 		}
 		page.Block = block.Content.Code
-		page.Events, err = gear.PalmEvents(tx, id)
+		if page.Events, err = gear.PalmEvents(tx, id); err != nil {
+			return err
+		}
+		var of []uuid.UUID
+		for _, e := range page.Events {
+			of = append(of, e.ID)
+		}
+		photos, err := v.photosOf(tx, of, func(models.Photo) string { return page.Palm.Content.Label })
+		for _, event := range of {
+			page.Photos = append(page.Photos, photos[event.String()]...)
+		}
 		return err
 	})
 	if err != nil {

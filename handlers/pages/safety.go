@@ -24,7 +24,7 @@ var (
 
 // safetyPages are the pages of whoever sees to safety.
 func safetyPages() []Page {
-	return slices.Concat(reviewPages(), clearancePages(), heatPages(), housePages(), checklistPages(), stopPages(), equipmentPages(), palmPages(), trainingPages(), incidentPages(), casePages(), caseYearPages())
+	return slices.Concat(reviewPages(), clearancePages(), heatPages(), housePages(), checklistPages(), stopPages(), equipmentPages(), palmPages(), trainingPages(), incidentPages(), casePages(), caseYearPages(), photoPages())
 }
 
 // climbBooks are the safety rulebooks and the lists that come with the program.

@@ -58,7 +58,7 @@ var trailKinds = []struct {
 	{"rule_overrides", []string{"record", "correct"}},
 	{"training_topics", []string{"create", "update"}},
 	{"training_meetings", []string{"record"}},
-	{"training_sign_offs", []string{"record", "correct"}},
+	{"training_sign_offs", []string{"record", "correct", "acknowledge_training"}},
 	{"entry_restrictions", []string{"record", "correct"}},
 	{"power_lines", []string{"create", "update"}},
 	{"heat_plans", []string{"record", "correct"}},

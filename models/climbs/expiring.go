@@ -112,8 +112,13 @@ func TrainingOf(tx *models.Tx, books Books, worker uuid.UUID, day dated.Date) (*
 	if err != nil {
 		return nil, err
 	}
+	given, err := models.AcknowledgedOf(tx, worker)
+	if err != nil {
+		return nil, err
+	}
 	own := &OwnTraining{w, profile, day, make([]TrainingEntry, len(signed))}
 	for i, s := range signed {
+		s.Content.Acknowledged = s.Content.Acknowledged || given[s.ID]
 		topic, held := topics.Find(s.Content.Topic), s.Content.HeldOn.Date
 		own.Entries[i] = TrainingEntry{s, topic, topic.End(held, s.Content.ThroughDate.Date), topic.KeepUntil(held)}
 	}

@@ -151,7 +151,7 @@ type Acknowledging struct {
 	RecordedAt time.Time `json:"recorded_at"` // by the device's clock
 }
 
-// Acknowledge keeps a crew lead's word on a stop that concerns them, lifted since or not. Who acknowledges has heard. Repeats are answered as by models.Create.
+// Acknowledge keeps the word of a crew lead, or of a hand, on a stop that concerns their crew, lifted since or not. Who acknowledges has heard. Repeats are answered as by models.Create.
 func Acknowledge(tx *models.Tx, lead, stop uuid.UUID, in Acknowledging) (*models.StopAcknowledgement, bool, error) {
 	c := models.NewChecker(tx)
 	c.Text("/name", &in.Name, models.ShortText)
@@ -192,7 +192,7 @@ func Acknowledge(tx *models.Tx, lead, stop uuid.UUID, in Acknowledging) (*models
 	return ack, false, tx.Audit(models.Audit{Action: "acknowledge_stop", SubjectKind: "stops", SubjectID: stop, After: ack})
 }
 
-// concerned wants the stop to concern a crew lead: the lead of its crew on its day, or for equipment and palms whoever leads a crew on that day or today. Any
+// concerned wants the stop to concern somebody: a member of its crew on its day, or for equipment and palms of any crew on that day or today. Any
 // other stop is none that they can find.
 func concerned(tx *models.Tx, lead, stop uuid.UUID) error {
 	var s models.Stop
@@ -205,11 +205,11 @@ func concerned(tx *models.Tx, lead, stop uuid.UUID) error {
 		days = append(days, today, today.AddDays(-1)) // it may be yesterday still where the garden is
 	}
 	for _, day := range days {
-		members, err := models.LeadsOn(tx, day)
+		members, err := models.List[models.CrewMember](tx, models.Page{Limit: mostCrews}, models.MembersOn(day), models.Equal("worker_id", lead))
 		if err != nil {
 			return err
 		}
-		if slices.ContainsFunc(members, func(m models.CrewMember) bool { return m.Content.WorkerID == lead && concerns(&s, m.Content.CrewID) }) {
+		if slices.ContainsFunc(members, func(m models.CrewMember) bool { return concerns(&s, m.Content.CrewID) }) {
 			return nil
 		}
 	}

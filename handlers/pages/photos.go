@@ -1,0 +1,261 @@
+package pages
+
+import (
+	"errors"
+	"io"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+
+	"github.com/google/uuid"
+
+	"palmero/handlers/failures"
+	"palmero/models"
+	"palmero/models/gear"
+	"palmero/payroll"
+)
+
+// Who sees photos of what was found, and who adds them.
+var (
+	photoViewers = []models.Role{models.RoleCrewLead, models.RoleSafetyOfficer, models.RoleAdministrator}
+	photoTakers  = []models.Role{models.RoleCrewLead, models.RoleSafetyOfficer}
+)
+
+// A photo comes in as a phone takes it. More than mostUpload is told beside the field, and more than mostOfForm is not read.
+const (
+	mostUpload = 12 << 20
+	mostOfForm = 32 << 20
+	mostOfText = 4 << 10 // of another field of the form
+)
+
+// photoPages show photos of what was found, and take them from a phone.
+func photoPages() []Page {
+	return []Page{
+		{Method: "GET", Path: "/photos/add", Roles: photoTakers, handle: showPhotoForm},
+		{Method: "POST", Path: "/photos/add", Roles: photoTakers, Most: mostOfForm, handle: addPhoto},
+		{Method: "GET", Path: "/photos/{id}", Roles: photoViewers, handle: servePhoto},
+		{Method: "GET", Path: "/photos/{id}/small", Roles: photoViewers, handle: serveSmallPhoto},
+	}
+}
+
+// shownPhoto is a photo on a page: small within it, or by a link.
+type shownPhoto struct {
+	ID    uuid.UUID
+	What  string // it shows, for those who do not see it
+	Small bool   // whether it is shown small
+}
+
+// shownSmall is how many photos a page shows within it. The others are links, that the page stays light.
+const shownSmall = 3
+
+// photosOf are the photos of some records by record and item, in what order they came in. what says what one shows.
+func (v *visit) photosOf(tx *models.Tx, subjects []uuid.UUID, what func(models.Photo) string) (map[string][]shownPhoto, error) {
+	photos, err := gear.PhotosOf(tx, subjects)
+	shown := map[string][]shownPhoto{}
+	for i, p := range photos {
+		said := v.say("page.photo.of", payroll.Terms{"number": i + 1, "what": what(p)})
+		key := p.SubjectID.String() + p.Item
+		shown[key] = append(shown[key], shownPhoto{p.ID, said, p.Thumbnail != "" && i < shownSmall})
+	}
+	return shown, err
+}
+
+func servePhoto(v *visit) (*answer, error) {
+	id, err := v.id()
+	if err != nil {
+		return nil, err
+	}
+	var photo *models.Photo
+	var picture []byte
+	err = v.view(func(tx *models.Tx) (err error) {
+		photo, picture, err = gear.PhotoBytes(tx, id)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	name := id.String() + map[string]string{"image/jpeg": ".jpg", "image/png": ".png"}[photo.Media]
+	return &answer{file: &file{name: name, media: photo.Media, bytes: picture, inline: true}}, nil
+}
+
+func serveSmallPhoto(v *visit) (*answer, error) {
+	id, err := v.id()
+	if err != nil {
+		return nil, err
+	}
+	var small []byte
+	err = v.view(func(tx *models.Tx) (err error) {
+		small, err = gear.Thumbnail(tx, id)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &answer{file: &file{name: id.String() + "-small.jpg", media: "image/jpeg", bytes: small, inline: true}}, nil
+}
+
+// photoForm is the form by which a photo of a record is added, with those that there are.
+type photoForm struct {
+	Kind, Of, Title string
+	Items           []Option // of a checklist, what is wrong first
+	Photos          []shownPhoto
+	Back            string
+}
+
+func showPhotoForm(v *visit) (*answer, error) {
+	f := newForm(nil)
+	for _, name := range []string{"kind", "of", "item"} {
+		f.Set(name, v.gin.Query(name))
+	}
+	return photoFormAgain(v, f)
+}
+
+func photoFormAgain(v *visit, f *Form) (*answer, error) {
+	of, err := uuid.Parse(f.Value("of"))
+	table := models.PhotoSubjects[f.Value("kind")]
+	if err != nil || table == "" {
+		return nil, errNotFound
+	}
+	page := photoForm{Kind: f.Value("kind"), Of: of.String(), Title: v.say("page.photo.kind."+f.Value("kind"), nil), Back: "/"}
+	err = v.view(func(tx *models.Tx) error {
+		missing, err := tx.Missing(table, []uuid.UUID{of})
+		if err == nil && missing[of] {
+			err = errNotFound
+		}
+		if err != nil {
+			return err
+		}
+		what := func(models.Photo) string { return page.Title }
+		if page.Kind == "checklist" {
+			if what, err = page.ofList(tx, v, of); err != nil {
+				return err
+			}
+		}
+		photos, err := v.photosOf(tx, []uuid.UUID{of}, what)
+		for _, some := range photos {
+			page.Photos = append(page.Photos, some...)
+		}
+		slices.SortFunc(page.Photos, func(a, b shownPhoto) int { return slices.Compare(a.ID[:], b.ID[:]) })
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return show("photo_add", page).with(f), nil
+}
+
+// ofList reads what a filled list asks, so that a photo can be of one of its items.
+func (p *photoForm) ofList(tx *models.Tx, v *visit, id uuid.UUID) (what func(models.Photo) string, err error) {
+	var list checklistPage
+	if err := list.read(tx, v, id); err != nil {
+		return nil, err
+	}
+	p.Title = v.say("page.checklist.title", payroll.Terms{"list": list.Title, "crew": list.Crew, "date": list.Content.Workday.Date})
+	asked := map[string]string{}
+	for _, item := range list.Items {
+		if item.Found == "" && item.Mark == "look" { // nobody answered
+			continue
+		}
+		asked[item.ID] = item.Ask
+		label := item.Ask
+		if item.Mark == "look" || item.Mark == "stop" {
+			label = v.say("page.photo.defect", payroll.Terms{"item": item.Ask})
+		}
+		p.Items = append(p.Items, Option{Value: item.ID, Label: label})
+	}
+	p.Items = append(p.Items, Option{Label: v.say("page.photo.whole_list", nil)})
+	if p.Back = "/checklists/" + id.String(); v.caller.Role == models.RoleCrewLead {
+		p.Back = "/day/climb"
+	}
+	return func(photo models.Photo) string {
+		if words := asked[photo.Item]; words != "" {
+			return words
+		}
+		return p.Title
+	}, nil
+}
+
+func addPhoto(v *visit) (*answer, error) {
+	f, picture, err := v.sentPhoto("photo", "kind", "of", "item", "photo")
+	if err != nil {
+		return nil, err
+	}
+	in := gear.Picture{ID: f.ID, SubjectKind: f.Value("kind"), SubjectID: f.Ref("of"), Item: f.Value("item")}
+	switch {
+	case len(picture) == 0:
+		err = models.FaultAt("/photo", "page.photo.none_chosen", nil)
+	case len(picture) > mostUpload:
+		err = models.FaultAt("/photo", "page.photo.too_large", payroll.Terms{"megabytes": mostUpload >> 20})
+	default:
+		in.Bytes, err = gear.Shrink(picture)
+	}
+	if err == nil {
+		err = f.Faulty()
+	}
+	if err == nil {
+		err = v.in(func(tx *models.Tx) error {
+			_, _, err := gear.AddPhoto(tx, in)
+			return err
+		})
+	}
+	if err != nil {
+		return v.again(f, inForm(err, "", "/photo"), photoFormAgain)
+	}
+	back := url.Values{"kind": {in.SubjectKind}, "of": {in.SubjectID.String()}}
+	return seeOther("/photos/add?"+back.Encode(), "photo"), nil
+}
+
+// sentPhoto reads a form with a file of which no more than mostUpload and a byte are kept; the rest is read and dropped, that the browser hears the answer. A form without a file has none.
+func (v *visit) sentPhoto(name string, fields ...string) (*Form, []byte, error) {
+	parts, err := v.gin.Request.MultipartReader()
+	if err != nil {
+		f, err := v.form(fields...)
+		return f, nil, err
+	}
+	f := &Form{fields: fields, values: url.Values{}}
+	var kept []byte
+	for {
+		part, err := parts.NextPart()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return nil, nil, notReadable(err)
+		}
+		most := int64(mostOfText)
+		if part.FormName() == name {
+			most = mostUpload + 1
+		}
+		bytes, err := io.ReadAll(io.LimitReader(part, most))
+		if err == nil {
+			_, err = io.Copy(io.Discard, part)
+		}
+		if err != nil {
+			return nil, nil, notReadable(err)
+		}
+		if part.FormName() == name {
+			kept = bytes
+		} else {
+			f.Add(part.FormName(), string(bytes))
+		}
+	}
+	if f.ID, err = uuid.Parse(f.Value("id")); err != nil {
+		f.ID = models.NewID()
+	}
+	if version, err := strconv.ParseInt(f.Value("version"), 10, 64); err == nil {
+		f.Version = version
+	}
+	return f, kept, nil
+}
+
+// notReadable is the failure of a body that is too large or breaks off.
+func notReadable(err error) error {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return failures.Of(http.StatusRequestEntityTooLarge)
+	}
+	f := failures.Of(http.StatusBadRequest)
+	f.Cause = err
+	return f
+}
