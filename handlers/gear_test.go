@@ -184,7 +184,7 @@ func TestPhotos(t *testing.T) {
 		gone := "/api/v1/photos?id=" + models.NewID().String() + "&subject_kind=palm_event&subject_id=" + models.NewID().String()
 		r.do("POST", gone, r.leader(), pixel(), "Content-Type", "image/png").wantsFaults(http.StatusUnprocessableEntity, "/subject_id")
 		r.do("POST", strings.Replace(gone, "palm_event", "checklist", 1), r.leader(), pixel(), "Content-Type", "image/png").wantsFaults(http.StatusUnprocessableEntity, "/subject_id")
-		for path, most := range map[string]int{to: limit, "/api/v1/palms-to-avoid": wordsLimit} {
+		for path, most := range map[string]int{to: gear.MostOfAPhoto, "/api/v1/palms-to-avoid": wordsLimit} {
 			media := "application/json"
 			if path == to {
 				media = "image/png"
