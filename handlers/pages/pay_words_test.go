@@ -51,9 +51,7 @@ func TestEveryProblemHasWordsAndAFix(t *testing.T) {
 	for _, note := range codesIn(t, `\.note\w*\([^"\n]*"([a-z_]+)"`, "payroll") {
 		codes = append(codes, "note."+note)
 	}
-	for _, fault := range codesIn(t, `"(fault\.[a-z_]+)"`, "payroll") {
-		codes = append(codes, fault)
-	}
+	codes = append(codes, codesIn(t, `"(fault\.[a-z_]+)"`, "payroll")...)
 	if len(codes) < 40 {
 		t.Errorf("only %q were found", codes)
 	}

@@ -149,7 +149,7 @@ func TestOwnWordOnTrainingAndStops(t *testing.T) {
 			}
 			b.post(path, url.Values{}).wants(http.StatusConflict)
 		}
-		p = b.get("/my/safety").says("you said: I have understood it").hides(training + `"`)
+		b.get("/my/safety").says("you said: I have understood it").hides(training + `"`)
 		s.as("ramiro", "es").post(training, url.Values{}).wants(http.StatusNotFound)
 	})
 }
