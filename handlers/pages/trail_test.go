@@ -57,7 +57,7 @@ func readTrail(t *testing.T, s *site) {
 	}
 	head := regexp.MustCompile(`<code>([0-9a-f]{64})</code>`).FindStringSubmatch(b.get("/audit").says("Head of the chain: seal ").body)
 	b.post("/audit/check", url.Values{"head": {strings.ToUpper(head[1][:32]) + " " + head[1][32:]}}).says("All stands as it was sealed", "The chain passes through the head from paper")
-	s.as("abril", "en").speak("es").get("/audit").says("Bitácora", "nómina")
+	s.as("abril", "en").speak("es").get("/audit").says("Registro de cambios", "nómina")
 }
 
 // Whatever the season does, the trail says it in words, and shows no secret.
