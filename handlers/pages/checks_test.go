@@ -12,7 +12,6 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"palmero/handlers/figuring"
 	"palmero/handlers/text"
 	"palmero/migrations"
 	"palmero/models/season"
@@ -26,11 +25,7 @@ func newSeason(t *testing.T) (*site, string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	clock := &season.Clock{}
-	store := databases.Store(t, migrations.SQLite, clock.Now)
-	if err := season.Seed(t.Context(), store, clock, books, figuring.Saying(text.For(text.Spanish))); err != nil {
-		t.Fatal(err)
-	}
+	store, clock := inSeason(t, migrations.SQLite, books)
 	s := newSite(t, store, clock, books)
 	server := httptest.NewServer(s.handler)
 	t.Cleanup(server.Close)

@@ -2,6 +2,7 @@ package pages_test
 
 import (
 	"bytes"
+	"context"
 	"html"
 	"io"
 	"log/slog"
@@ -23,6 +24,7 @@ import (
 	"palmero/handlers/figuring"
 	"palmero/handlers/text"
 	"palmero/handlers/tokens"
+	"palmero/migrations"
 	"palmero/models"
 	"palmero/models/access"
 	"palmero/models/season"
@@ -77,13 +79,23 @@ func each(t *testing.T, test func(t *testing.T, s *site)) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	for _, dialect := range testdb.Dialects() {
+		t.Run(string(dialect), func(t *testing.T) {
+			store, clock := inSeason(t, dialect, books)
+			test(t, newSite(t, store, clock, books))
+		})
+	}
+}
+
+// inSeason is a store with the invented season, of which each test has a copy of its own, and its clock where the season ends.
+func inSeason(t testing.TB, dialect migrations.Dialect, books *rulebook.Library) (*models.Store, *season.Clock) {
+	t.Helper()
 	clock := &season.Clock{}
-	databases.Each(t, clock.Now, func(t *testing.T, store *models.Store) {
-		if err := season.Seed(t.Context(), store, clock, books, figuring.Saying(text.For(text.Spanish))); err != nil {
-			t.Fatal(err)
-		}
-		test(t, newSite(t, store, clock, books))
+	store := databases.Filled(t, dialect, "season", clock.Now, func(store *models.Store) error {
+		return season.Seed(context.Background(), store, clock, books, figuring.Saying(text.For(text.Spanish)))
 	})
+	clock.Set(season.Opening)
+	return store, clock
 }
 
 // cheap makes hashes that cost next to nothing.

@@ -2,9 +2,11 @@ package testdb
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -20,6 +22,15 @@ import (
 type Databases struct {
 	server *Server
 	serial atomic.Int64
+	mu     sync.Mutex
+	filled map[string]*filled
+}
+
+// filled is a database that was filled once, to be copied.
+type filled struct {
+	once sync.Once
+	err  error
+	file []byte // of SQLite; PostgreSQL has a database of the name
 }
 
 // servingRole is the role that the tests serve with; it owns nothing, as in earnest.
@@ -95,7 +106,11 @@ func (d *Databases) Each(t *testing.T, now func() time.Time, test func(t *testin
 // Store returns a fresh, migrated store on one of the databases.
 func (d *Databases) Store(t testing.TB, dialect migrations.Dialect, now func() time.Time) *models.Store {
 	t.Helper()
-	target := d.Target(t, dialect)
+	return open(t, d.Target(t, dialect), now)
+}
+
+func open(t testing.TB, target models.Target, now func() time.Time) *models.Store {
+	t.Helper()
 	store, err := models.Open(context.Background(), target, models.Options{Now: now})
 	if err != nil {
 		t.Fatal(err)
@@ -106,6 +121,87 @@ func (d *Databases) Store(t testing.TB, dialect migrations.Dialect, now func() t
 		}
 	})
 	return store
+}
+
+// Filled returns a store on a copy of a database that fill has filled: once, however many tests ask for one of that name. What the store's clock reads is the caller's.
+func (d *Databases) Filled(t testing.TB, dialect migrations.Dialect, name string, now func() time.Time, fill func(*models.Store) error) *models.Store {
+	t.Helper()
+	name = fmt.Sprintf("palmero_filled_%s_%s", dialect, name)
+	d.mu.Lock()
+	if d.filled == nil {
+		d.filled = map[string]*filled{}
+	}
+	f := d.filled[name]
+	if f == nil {
+		f = &filled{}
+		d.filled[name] = f
+	}
+	d.mu.Unlock()
+	f.once.Do(func() { f.err = d.fill(t, f, dialect, name, now, fill) })
+	if f.err != nil {
+		t.Fatal(f.err)
+	}
+	target, err := d.copied(t, f, dialect, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return open(t, target, now)
+}
+
+// fill fills a database, and closes it: PostgreSQL copies none to which somebody is connected.
+func (d *Databases) fill(t testing.TB, f *filled, dialect migrations.Dialect, name string, now func() time.Time, fill func(*models.Store) error) error {
+	path := filepath.Join(t.TempDir(), "palmero.db")
+	target, err := d.toFill(dialect, name, path)
+	if err != nil {
+		return err
+	}
+	store, err := models.Open(context.Background(), target, models.Options{Now: now})
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(fill(store), store.Close()); err != nil || dialect == migrations.Postgres {
+		return err
+	}
+	f.file, err = os.ReadFile(path)
+	return err
+}
+
+// toFill is a migrated database of a name or, of SQLite, at a path.
+func (d *Databases) toFill(dialect migrations.Dialect, name, path string) (models.Target, error) {
+	if dialect == migrations.Postgres {
+		if err := d.server.CreateDatabase(name, "palmero_template"); err != nil {
+			return models.Target{}, err
+		}
+		return models.ParseTarget(d.server.DSN(name, servingRole))
+	}
+	return migrated(path)
+}
+
+// migrated makes an SQLite database at a path.
+func migrated(path string) (models.Target, error) {
+	target, err := models.ParseTarget("sqlite://" + path)
+	if err != nil {
+		return target, err
+	}
+	db, err := target.OpenSQL()
+	if err != nil {
+		return target, err
+	}
+	_, err = migrations.Up(context.Background(), db, migrations.SQLite)
+	return target, errors.Join(err, db.Close())
+}
+
+// copied is a copy of a filled database.
+func (d *Databases) copied(t testing.TB, f *filled, dialect migrations.Dialect, name string) (models.Target, error) {
+	if dialect == migrations.Postgres {
+		serving, _ := d.clone(t, name)
+		return serving, nil
+	}
+	path := filepath.Join(t.TempDir(), "palmero.db")
+	if err := os.WriteFile(path, f.file, 0o600); err != nil {
+		return models.Target{}, err
+	}
+	return models.ParseTarget("sqlite://" + path)
 }
 
 // Target returns a fresh, migrated database of one kind, to be opened as the serving role.
@@ -122,13 +218,8 @@ func (d *Databases) Targets(t testing.TB, dialect migrations.Dialect) (serving, 
 	if dialect == migrations.Postgres {
 		return d.clone(t, "palmero_template")
 	}
-	_, owner = d.Empty(t, dialect)
-	db, err := owner.OpenSQL()
+	owner, err := migrated(filepath.Join(t.TempDir(), "palmero.db"))
 	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
-	if _, err := migrations.Up(t.Context(), db, migrations.SQLite); err != nil {
 		t.Fatal(err)
 	}
 	return owner, owner
