@@ -25,7 +25,7 @@ func requireRetention(t *testing.T, store *models.Store, employer uuid.UUID, boo
 	}
 	want := map[string]string{
 		"workers": "2030-03-02", "pay_runs": "2030-02-27", "statements": "2030-02-21", "time_entries": "2030-03-02", "tallies": "2030-03-02",
-		"crew_sheets": "2030-03-02", "piece_rates": "2030-03-02", "hourly_rates": "2030-03-02", "sick_entries": "2029-02-21",
+		"crew_sheets": "2030-03-02", "piece_rates": "2030-03-02", "hourly_rates": "2030-03-02", "sick_entries": "2029-03-03", // an appointment of 3 March is the last of them
 		"incidents": "2031-12-31", "training_meetings": "2030-02-06", "training_sign_offs": "2030-02-06", "filled_checklists": "2031-12-31", "stops": "2031-12-31",
 		"climb_setups": "2031-12-31", "clearances": "2031-12-31", "heat_plans": "2031-12-31", "heat_readings": "2031-12-31", "equipment_events": "2031-12-31", "gear_issues": "2031-12-31",
 	}
