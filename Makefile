@@ -24,10 +24,10 @@ lint: ## format, vet and linters
 
 # Lint has vetted already.
 race:
-	go test -race -vet=off -timeout 20m $$(go list ./... | grep -E '$(RACED)')
+	go test -race -vet=off -timeout 40m $$(go list ./... | grep -E '$(RACED)')
 
 plain: ## everything on both databases, without the race detector
-	go test -vet=off -timeout 20m ./...
+	go test -vet=off -timeout 40m ./...
 
 fuzz: ## every fuzz test, FUZZTIME (60s) each
 	.ci/fuzz $(FUZZTIME)
