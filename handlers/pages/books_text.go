@@ -1,9 +1,6 @@
 package pages
 
 import (
-	"errors"
-	"io"
-	"net/http"
 	"slices"
 	"strings"
 	"time"
@@ -16,6 +13,7 @@ import (
 	"palmero/models"
 	"palmero/models/localbooks"
 	"palmero/models/payrun"
+	"palmero/payroll"
 	"palmero/payroll/dated"
 	"palmero/payroll/rulebook"
 )
@@ -96,35 +94,20 @@ func linesAtFault(f *Form) (lines []bookLine) {
 	return lines
 }
 
-// largestBook is how much of a form is held in memory, beside the text itself.
+// largestBook is how large the text of a book may be.
 const largestBook = 1 << 20
 
 // bookForm reads the form with the file, whose text takes the place of what was typed.
 func (v *visit) bookForm() (*Form, error) {
-	if strings.HasPrefix(v.gin.ContentType(), "multipart/") {
-		if err := v.gin.Request.ParseMultipartForm(largestBook); err != nil {
-			var tooLarge *http.MaxBytesError
-			if errors.As(err, &tooLarge) {
-				return nil, failures.Of(http.StatusRequestEntityTooLarge)
-			}
-			return nil, failures.Of(http.StatusBadRequest)
-		}
-	}
-	f, err := v.form(bookTextFields...)
+	f, file, err := v.upload("file", largestBook, bookTextFields...)
 	if err != nil {
 		return nil, err
 	}
 	text := strings.ReplaceAll(f.values.Get("text"), "\r\n", "\n")
-	file, _, err := v.gin.Request.FormFile("file")
-	if err == nil {
-		defer file.Close()
-		sent, err := io.ReadAll(file)
-		if err != nil {
-			return nil, err
-		}
-		if len(sent) > 0 {
-			text = string(sent)
-		}
+	if len(file.data) > largestBook {
+		f.fault("file", "fault.file_too_large", payroll.Terms{"limit": largestBook >> 20})
+	} else if len(file.data) > 0 {
+		text = string(file.data)
 	}
 	f.Set("text", text)
 	return f, nil

@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -42,17 +41,11 @@ func newForm(values map[string]string) *Form {
 
 // form reads a form that was sent. The fields are those that the page shows: a fault in anything else is told above the form.
 func (v *visit) form(fields ...string) (*Form, error) {
-	err := v.gin.Request.ParseForm()
-	var tooLarge *http.MaxBytesError
-	switch {
-	case errors.As(err, &tooLarge):
-		return nil, failures.Of(http.StatusRequestEntityTooLarge)
-	case err != nil:
-		f := failures.Of(http.StatusBadRequest)
-		f.Cause = err
-		return nil, f
+	if err := v.gin.Request.ParseForm(); err != nil {
+		return nil, notReadable(err)
 	}
 	f := &Form{fields: fields, values: v.gin.Request.PostForm}
+	var err error
 	if f.ID, err = uuid.Parse(f.Value("id")); err != nil {
 		f.ID = models.NewID()
 	}

@@ -4,17 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
-	"mime/multipart"
-	"net/http"
-	"net/url"
-	"path/filepath"
 	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
-
-	"github.com/google/uuid"
 
 	"palmero/models"
 	"palmero/models/intake"
@@ -88,9 +81,17 @@ func slugOf(k imports.Kind) string { return strings.ReplaceAll(string(k), "-", "
 
 // keepImport keeps a file that is sent, and tries it.
 func keepImport(v *visit) (*answer, error) {
-	f, file, err := v.upload()
+	f, file, err := v.upload("file", mostOfAFile, "kind", "file", "reference")
 	if err != nil {
 		return nil, err
+	}
+	switch {
+	case file.name == "":
+		f.fault("file", "page.fault.choose_file", nil)
+	case len(file.data) == 0:
+		f.fault("file", "fault.file_empty", nil)
+	case len(file.data) > mostOfAFile:
+		f.fault("file", "fault.file_too_large", payroll.Terms{"limit": mostOfAFile >> 20})
 	}
 	kind := imports.Kind(f.Value("kind"))
 	if !slices.Contains(v.takes(), kind) {
@@ -124,56 +125,6 @@ func referenceOr(given, otherwise string) string {
 		return given
 	}
 	return otherwise
-}
-
-// sentFile is a file as it was sent.
-type sentFile struct {
-	name string
-	data []byte
-}
-
-// upload reads a form with a file.
-func (v *visit) upload() (*Form, sentFile, error) {
-	f := &Form{ID: models.NewID(), values: url.Values{}, fields: []string{"kind", "file", "reference"}}
-	var file sentFile
-	parts, err := v.gin.Request.MultipartReader()
-	for err == nil {
-		var part *multipart.Part
-		if part, err = parts.NextPart(); err != nil {
-			break
-		}
-		if part.FormName() == "file" {
-			file.name = filepath.Base(strings.ReplaceAll(part.FileName(), `\`, "/"))
-			file.data, err = readPart(part, mostOfAFile)
-			continue
-		}
-		var value []byte
-		if value, err = readPart(part, 1<<10); err == nil {
-			f.values.Set(part.FormName(), string(value))
-		}
-	}
-	var tooLarge *http.MaxBytesError
-	switch {
-	case errors.As(err, &tooLarge), len(file.data) > mostOfAFile:
-		f.fault("file", "fault.file_too_large", payroll.Terms{"limit": mostOfAFile >> 20})
-	case err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, http.ErrNotMultipart), file.name == "." || len(file.data) == 0 && file.name == "":
-		f.fault("file", "page.fault.choose_file", nil)
-	case len(file.data) == 0:
-		f.fault("file", "fault.file_empty", nil)
-	}
-	if id, err := uuid.Parse(f.Value("id")); err == nil {
-		f.ID = id
-	}
-	return f, file, nil
-}
-
-// readPart reads a part to its end, and keeps no more than one byte over the most of it.
-func readPart(part *multipart.Part, most int64) ([]byte, error) {
-	data, err := io.ReadAll(io.LimitReader(part, most+1))
-	if err == nil {
-		_, err = io.Copy(io.Discard, part)
-	}
-	return data, err
 }
 
 // workOn lets a file that was set to be worked on go its way, which goes on when the browser is gone, and waits a moment for its end.

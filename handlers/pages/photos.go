@@ -1,16 +1,11 @@
 package pages
 
 import (
-	"errors"
-	"io"
-	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
 
 	"github.com/google/uuid"
 
-	"palmero/handlers/failures"
 	"palmero/models"
 	"palmero/models/gear"
 	"palmero/payroll"
@@ -26,7 +21,6 @@ var (
 const (
 	mostUpload = 12 << 20
 	mostOfForm = 32 << 20
-	mostOfText = 4 << 10 // of another field of the form
 )
 
 // photoPages show photos of what was found, and take them from a phone.
@@ -177,18 +171,18 @@ func (p *photoForm) ofList(tx *models.Tx, v *visit, id uuid.UUID) (what func(mod
 }
 
 func addPhoto(v *visit) (*answer, error) {
-	f, picture, err := v.sentPhoto("photo", "kind", "of", "item", "photo")
+	f, photo, err := v.upload("photo", mostUpload, "kind", "of", "item", "photo")
 	if err != nil {
 		return nil, err
 	}
 	in := gear.Picture{ID: f.ID, SubjectKind: f.Value("kind"), SubjectID: f.Ref("of"), Item: f.Value("item")}
 	switch {
-	case len(picture) == 0:
+	case len(photo.data) == 0:
 		err = models.FaultAt("/photo", "page.photo.none_chosen", nil)
-	case len(picture) > mostUpload:
+	case len(photo.data) > mostUpload:
 		err = models.FaultAt("/photo", "page.photo.too_large", payroll.Terms{"megabytes": mostUpload >> 20})
 	default:
-		in.Bytes, err = gear.Shrink(picture)
+		in.Bytes, err = gear.Shrink(photo.data)
 	}
 	if err == nil {
 		err = f.Faulty()
@@ -204,58 +198,4 @@ func addPhoto(v *visit) (*answer, error) {
 	}
 	back := url.Values{"kind": {in.SubjectKind}, "of": {in.SubjectID.String()}}
 	return seeOther("/photos/add?"+back.Encode(), "photo"), nil
-}
-
-// sentPhoto reads a form with a file of which no more than mostUpload and a byte are kept; the rest is read and dropped, that the browser hears the answer. A form without a file has none.
-func (v *visit) sentPhoto(name string, fields ...string) (*Form, []byte, error) {
-	parts, err := v.gin.Request.MultipartReader()
-	if err != nil {
-		f, err := v.form(fields...)
-		return f, nil, err
-	}
-	f := &Form{fields: fields, values: url.Values{}}
-	var kept []byte
-	for {
-		part, err := parts.NextPart()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return nil, nil, notReadable(err)
-		}
-		most := int64(mostOfText)
-		if part.FormName() == name {
-			most = mostUpload + 1
-		}
-		bytes, err := io.ReadAll(io.LimitReader(part, most))
-		if err == nil {
-			_, err = io.Copy(io.Discard, part)
-		}
-		if err != nil {
-			return nil, nil, notReadable(err)
-		}
-		if part.FormName() == name {
-			kept = bytes
-		} else {
-			f.Add(part.FormName(), string(bytes))
-		}
-	}
-	if f.ID, err = uuid.Parse(f.Value("id")); err != nil {
-		f.ID = models.NewID()
-	}
-	if version, err := strconv.ParseInt(f.Value("version"), 10, 64); err == nil {
-		f.Version = version
-	}
-	return f, kept, nil
-}
-
-// notReadable is the failure of a body that is too large or breaks off.
-func notReadable(err error) error {
-	var tooLarge *http.MaxBytesError
-	if errors.As(err, &tooLarge) {
-		return failures.Of(http.StatusRequestEntityTooLarge)
-	}
-	f := failures.Of(http.StatusBadRequest)
-	f.Cause = err
-	return f
 }
