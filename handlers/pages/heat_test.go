@@ -41,7 +41,7 @@ func TestHeat(t *testing.T) {
 		b.get("/heat?garden=nonsense").wants(http.StatusNotFound)
 		b.get("/heat/sheet?on=2026-03-02").says(`lang="es"`, `lang="en"`, "desde 95 °F (35 °C)", "above 80 °F (27 °C)", "98 °F", "8 CCR 3395(e)")
 		lead := s.as("ramiro", "es")
-		lead.get("/day").says("Hoy hasta 98 °F", "Toca: agua, sombra, plan de calor fuerte", `href="/heat?garden=`)
+		lead.get("/day").says("Hoy hasta 98 °F", "Toca: agua, sombra, plan de calor extremo", `href="/heat?garden=`)
 		lead.get("/heat").says("Anotar una lectura").hides("Recibir el archivo")
 	})
 }
