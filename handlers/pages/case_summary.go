@@ -23,7 +23,7 @@ func caseYearPages() []Page {
 		{Method: "GET", Path: "/injury-summary.csv", Roles: guards, handle: yearFile("injury-summary", func(b io.Writer, log *injuries.Log, c *text.Catalogue) error {
 			return documents.InjurySummaryCSV(b, documents.InjurySummaryOf(log), c)
 		})},
-		{Method: "GET", Path: "/injury-log/private", Roles: guards, handle: showPrivateList},
+		{Method: "GET", Path: "/injury-log/private", Roles: guards, handle: showYear("injury_private")},
 		{Method: "GET", Path: "/injury-summary", Roles: guards, handle: showSummary},
 		{Method: "POST", Path: "/injury-summary", Roles: guards, handle: certifySummary},
 	}
@@ -83,19 +83,6 @@ func yearFile(name string, write func(io.Writer, *injuries.Log, *text.Catalogue)
 		}
 		return &answer{file: &file{name: name + "-" + strconv.Itoa(y.Year) + ".csv", media: "text/csv; charset=utf-8", bytes: b.Bytes()}}, nil
 	}
-}
-
-// showPrivateList shows whose the privacy cases of a year are: the list that is kept apart.
-func showPrivateList(v *visit) (*answer, error) {
-	var y yearLog
-	err := v.view(func(tx *models.Tx) (err error) {
-		y, err = v.readYear(tx, v.gin.Query("year"), 0)
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	return show("injury_private", y), nil
 }
 
 // summaryPage is a year's summary, with the form that certifies it.

@@ -17,7 +17,7 @@ func incidentPages() []Page {
 		{Method: "GET", Path: "/incidents", Roles: guards, Nav: "page.nav.incidents", Under: "/safety", handle: showIncidents},
 		{Method: "GET", Path: "/incidents/new", Roles: guards, handle: showNewIncident},
 		{Method: "POST", Path: "/incidents/new", Roles: guards, handle: reportIncident},
-		{Method: "GET", Path: "/injury-log", Roles: guards, handle: showInjuryLog},
+		{Method: "GET", Path: "/injury-log", Roles: guards, handle: showYear("injury_log")},
 	}
 }
 
@@ -161,14 +161,17 @@ func reportIncident(v *visit) (*answer, error) {
 	return seeOther("/incidents/"+f.ID.String(), "incident"), nil
 }
 
-func showInjuryLog(v *visit) (*answer, error) {
-	var y yearLog
-	err := v.view(func(tx *models.Tx) (err error) {
-		y, err = v.readYear(tx, v.gin.Query("year"), 0)
-		return err
-	})
-	if err != nil {
-		return nil, err
+// showYear shows the log of a year on a page.
+func showYear(template string) handler {
+	return func(v *visit) (*answer, error) {
+		var y yearLog
+		err := v.view(func(tx *models.Tx) (err error) {
+			y, err = v.readYear(tx, v.gin.Query("year"), 0)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		return show(template, y), nil
 	}
-	return show("injury_log", y), nil
 }
