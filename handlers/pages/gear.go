@@ -30,7 +30,7 @@ func gearPages() []Page {
 	}
 }
 
-// mostHeld is more than all workers of a farm hold at once.
+// mostHeld is more than the people of a crew hold at once, or than is late.
 const mostHeld = 50_000
 
 // gearPage is the stock, and what is out by crew.
@@ -73,11 +73,7 @@ func showGear(v *visit) (*answer, error) {
 		slices.SortFunc(page.Kinds, func(a, b gearStock) int {
 			return cmp.Or(cmp.Compare(a.Content.Name, b.Content.Name), cmp.Compare(a.Content.Size, b.Content.Size))
 		})
-		held, err := gear.Issues(tx, models.Page{Limit: mostHeld}, models.Held(true))
-		if err != nil {
-			return err
-		}
-		return page.sort(tx, held)
+		return page.count(tx)
 	})
 	if err != nil {
 		return nil, err
@@ -85,29 +81,27 @@ func showGear(v *visit) (*answer, error) {
 	return show("gear", page), nil
 }
 
-// sort puts what is held under the crews of those who hold it.
-func (p *gearPage) sort(tx *models.Tx, held []gear.IssueTold) error {
+// count counts what is held by the crews of those who hold it, and reads what is late.
+func (p *gearPage) count(tx *models.Tx) error {
 	crewOf, names, err := gearCrews(tx, p.shownDay)
 	if err != nil {
 		return err
 	}
+	holdings, err := gear.Holdings(tx, p.Today)
+	if err != nil {
+		return err
+	}
 	counts := map[string]*gearCrew{}
-	for i := range held {
-		h := &held[i]
+	for _, h := range holdings {
 		crew := crewOf[h.WorkerID]
 		c := counts[crew]
 		if c == nil {
 			c = &gearCrew{ID: crew, Name: names[crew]}
 			counts[crew] = c
 		}
-		c.Held++
-		if gearLate(h, p.shownDay) {
-			c.Late++
-			p.Late = append(p.Late, *h)
-		}
-		if h.AcknowledgedAt == nil {
-			c.Unsaid++
-		}
+		c.Held += h.Held
+		c.Late += h.Late
+		c.Unsaid += h.Unsaid
 	}
 	for _, c := range counts {
 		p.Crews = append(p.Crews, *c)
@@ -115,8 +109,9 @@ func (p *gearPage) sort(tx *models.Tx, held []gear.IssueTold) error {
 	slices.SortFunc(p.Crews, func(a, b gearCrew) int {
 		return cmp.Or(cmp.Compare(strings.Count(b.ID, "-"), strings.Count(a.ID, "-")), cmp.Compare(a.Name, b.Name))
 	})
+	p.Late, err = gear.Issues(tx, models.Page{Limit: mostHeld}, models.DueBefore(p.Today))
 	slices.SortStableFunc(p.Late, func(a, b gear.IssueTold) int { return a.DueOn.Compare(b.DueOn.Date) })
-	return nil
+	return err
 }
 
 // gearLate tells whether something was due back before the day.
@@ -168,11 +163,19 @@ func showGearHeld(v *visit) (*answer, error) {
 		if page.Crew = names[asked]; asked != "" && page.Crew == "" {
 			return errNotFound
 		}
-		held, err := gear.Issues(tx, models.Page{Limit: mostHeld}, models.Held(true))
-		for i := range held {
-			if crewOf[held[i].WorkerID] == asked {
-				page.Held = append(page.Held, gearHeld{held[i], gearLate(&held[i], page.shownDay)})
+		holdings, err := gear.Holdings(tx, page.Today)
+		if err != nil {
+			return err
+		}
+		var holders []uuid.UUID
+		for _, h := range holdings {
+			if crewOf[h.WorkerID] == asked {
+				holders = append(holders, h.WorkerID)
 			}
+		}
+		held, err := gear.Issues(tx, models.Page{Limit: mostHeld}, models.Held(true), models.OneOf("i.worker_id", holders))
+		for i := range held {
+			page.Held = append(page.Held, gearHeld{held[i], gearLate(&held[i], page.shownDay)})
 		}
 		return err
 	})

@@ -3,7 +3,10 @@ package gear
 import (
 	"time"
 
+	"github.com/google/uuid"
+
 	"palmero/models"
+	"palmero/payroll/dated"
 )
 
 // IssueTold is an issue with the names of what and whom it is about, and what became of it.
@@ -37,4 +40,19 @@ func Issues(tx *models.Tx, page models.Page, conditions ...models.Condition) ([]
 		Joins("LEFT JOIN gear_issue_events c ON c.employer_id = i.employer_id AND c.id = i.closed_by").
 		Scopes(conditions...).Where("i.seq > ?", page.After).Order("i.seq").Limit(page.Limit + 1).Find(&issues).Error
 	return issues, err
+}
+
+// Holding is how much gear somebody holds: all of it, what was due back before a day, and what they have not said they have.
+type Holding struct {
+	WorkerID           uuid.UUID
+	Held, Late, Unsaid int
+}
+
+// Holdings counts what everybody holds, in one statement.
+func Holdings(tx *models.Tx, day dated.Date) ([]Holding, error) {
+	var holdings []Holding
+	err := tx.DB().Model(&models.GearIssue{}).Scopes(models.Held(true)).
+		Select("worker_id, count(*) AS held, count(CASE WHEN due_on < ? THEN 1 END) AS late, count(CASE WHEN acknowledged_by IS NULL THEN 1 END) AS unsaid", models.Day(day)).
+		Group("worker_id").Scan(&holdings).Error
+	return holdings, err
 }
