@@ -33,13 +33,14 @@ type Kept struct {
 	Cell   Cell `gorm:"embedded"`
 }
 
-// KeptCounts reads the counts that came in on the crew's sheets of the day and stand, parts of lots left out.
+// KeptCounts reads the counts that came in on the crew's sheets of the day and stand, parts of lots left out. The sheets come first: SQLite, without statistics, would go through every count there is
+// to find those without a lot.
 func KeptCounts(tx *models.Tx, k Key) ([]Kept, error) {
 	var kept []Kept
 	err := tx.DB().Raw(`SELECT t.id, t.pieces, t.worker_id AS worker, t.block_id AS block, t.operation_id AS operation
-		FROM crew_sheets s JOIN tallies t ON t.employer_id = s.employer_id AND t.sheet_id = s.id
-		WHERE s.employer_id = ? AND s.workday = ? AND s.crew_id = ? AND t.superseded_by IS NULL AND t.lot_id IS NULL
-		ORDER BY t.seq`, tx.Employer, k.Day, k.Crew).Scan(&kept).Error
+		FROM tallies t WHERE t.employer_id = @employer AND t.superseded_by IS NULL AND t.lot_id IS NULL
+			AND t.sheet_id IN (SELECT s.id FROM crew_sheets s WHERE s.employer_id = @employer AND s.workday = @day AND s.crew_id = @crew)
+		ORDER BY t.seq`, map[string]any{"employer": tx.Employer, "day": k.Day, "crew": k.Crew}).Scan(&kept).Error
 	return kept, err
 }
 
