@@ -25,3 +25,15 @@ func (SheetDraft) TableName() string { return "sheet_drafts" }
 func DraftID(crew uuid.UUID, day Date) uuid.UUID {
 	return uuid.NewSHA1(crew, []byte("draft of "+day.String()))
 }
+
+// DraftCommand is a change of a draft that was carried out, kept so that it is carried out once, however often and late it comes again.
+type DraftCommand struct {
+	Keyed
+	DraftID    uuid.UUID
+	Outcome    Document // of a sending what became of it, else null
+	ReceivedAt time.Time
+	RecordedBy uuid.UUID
+}
+
+// TableName tells gorm the table.
+func (DraftCommand) TableName() string { return "draft_commands" }

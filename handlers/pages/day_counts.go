@@ -165,7 +165,7 @@ func countAll(d *desk, draft *daybook.Draft, f *Form, at daybook.Cell, kept []da
 	}
 	var faults []payroll.Fault
 	for _, c := range changes {
-		err := draft.Count(c.cell, draft.Total(c.cell, kept)+c.more, kept, f.Value("reason"))
+		err := draft.Add(c.cell, c.more, kept, f.Value("reason"))
 		for _, fault := range models.FaultsOf(err) {
 			if fault.Pointer == "/pieces" {
 				fault.Pointer = "/" + strings.ReplaceAll(c.name, ".", "/")

@@ -129,18 +129,18 @@ func sendDay(v *visit) (*answer, error) {
 		return seeOther("/day/send"+d.Ask(), "dropped"), nil
 	}
 	var d *desk
-	var sent *daybook.Sent
+	var done *daybook.Done
 	err = v.in(func(tx *models.Tx) (err error) {
 		if d, err = v.desk(tx, f.Value("crew"), f.Value("on")); err == nil {
-			sent, err = daybook.Send(tx, d.Key, f.command())
+			done, err = daybook.Send(tx, d.Key, f.command())
 		}
 		return err
 	})
 	switch {
 	case err != nil:
 		return v.again(f, err, sendingAgain)
-	case len(sent.Refused) > 0:
-		return v.sentInPart(f, sent)
+	case len(done.Sent.Refused) > 0:
+		return v.sentInPart(f, done.Sent)
 	}
 	return seeOther("/day/send"+d.Ask(), "sent"), nil
 }

@@ -7,7 +7,6 @@ import (
 
 	"palmero/models"
 	"palmero/models/daybook"
-	"palmero/models/localbooks"
 	"palmero/payroll"
 )
 
@@ -35,7 +34,7 @@ func clockAgain(v *visit, f *Form) (*answer, error) {
 	return v.dayPage("day_time", f, func(tx *models.Tx, d *desk) (any, error) {
 		p := &clockPage{desk: d, Kinds: daybook.Working}
 		var err error
-		if p.Rest, err = v.restLength(tx, d); err != nil {
+		if p.Rest, err = d.Draft.RestLength(tx, v.Books, d.Key.Day); err != nil {
 			return nil, err
 		}
 		spans, err := d.Draft.Spans(tx, d.Key)
@@ -65,25 +64,6 @@ func (p *clockPage) row(person daybook.Person, spans []daybook.Span) clockRow {
 	return r
 }
 
-// restLength is the length of a rest period by the rulebook of the garden where the crew works; 0 where it names none.
-func (v *visit) restLength(tx *models.Tx, d *desk) (payroll.Minutes, error) {
-	if d.Garden == nil {
-		return 0, nil
-	}
-	law, err := localbooks.Of(tx, v.Books)
-	if err != nil {
-		return 0, err
-	}
-	book, ok := law.Governing(d.Garden.Content.Rulebook)
-	if !ok {
-		return 0, nil
-	}
-	if rules, _ := book.Rules(d.Day); rules.RestPeriods != nil {
-		return payroll.Minutes(rules.RestPeriods.Minutes), nil
-	}
-	return 0, nil
-}
-
 // turnClock starts and stops time for one or all, and notes a rest that was taken as scheduled.
 func turnClock(v *visit) (*answer, error) {
 	f, err := v.dayForm("kind", "at", "fact", "worker")
@@ -102,18 +82,11 @@ func turnClock(v *visit) (*answer, error) {
 		}
 		switch do {
 		case "start":
-			return draft.Start(who, payroll.TimeKind(f.Value("kind")), at)
+			return draft.Start(tx, d.Key.Day, who, payroll.TimeKind(f.Value("kind")), at)
 		case "stop":
 			return draft.Stop(who, at)
 		case "rest":
-			length, err := v.restLength(tx, d)
-			if err != nil {
-				return err
-			}
-			if length == 0 {
-				return &models.Error{Kind: models.Conflict, Key: "problem.no_rest_length"}
-			}
-			return draft.Rest(who, length, at)
+			return draft.Rest(tx, v.Books, d.Key.Day, who, at)
 		case "break":
 			return draft.AddBreak(f.Ref("worker"), models.BreakFact(f.Value("fact")))
 		}

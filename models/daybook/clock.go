@@ -8,7 +8,9 @@ import (
 
 	"palmero/models"
 	"palmero/models/intake"
+	"palmero/models/localbooks"
 	"palmero/payroll"
+	"palmero/payroll/rulebook"
 )
 
 // Working are the kinds of time that one may begin.
@@ -29,9 +31,12 @@ func (d *Draft) Running(worker uuid.UUID) *intake.TimeLine {
 	return nil
 }
 
-// Start lets time of a kind begin for some workers where the crew works now; what ran for them ends at that moment.
-func (d *Draft) Start(workers []uuid.UUID, kind payroll.TimeKind, at time.Time) error {
+// Start lets time of a kind begin on the workday for some workers where the crew works now; what ran for them ends at that moment.
+func (d *Draft) Start(tx *models.Tx, day models.Date, workers []uuid.UUID, kind payroll.TimeKind, at time.Time) error {
 	if err := d.placed(); err != nil {
+		return err
+	}
+	if err := d.within(tx, day, at); err != nil {
 		return err
 	}
 	if !slices.Contains(Working, kind) {
@@ -48,6 +53,27 @@ func (d *Draft) Start(workers []uuid.UUID, kind payroll.TimeKind, at time.Time) 
 			return err
 		}
 		d.begin(w, kind, at)
+	}
+	return nil
+}
+
+// within wants a moment to lie within the workday in the garden where the crew works.
+func (d *Draft) within(tx *models.Tx, day models.Date, at time.Time) error {
+	garden, err := models.Get[models.GardenContent](tx, d.Place.GardenID)
+	if err != nil {
+		return err
+	}
+	zone, err := models.Zone(garden.Content.TimeZone)
+	if err != nil {
+		return err
+	}
+	profile, err := tx.Profile()
+	if err != nil {
+		return err
+	}
+	start := int(profile.Content.WorkdayStart)
+	if at.Before(models.WorkdayBegin(day.Date, start, zone)) || !at.Before(models.WorkdayBegin(day.AddDays(1), start, zone)) {
+		return models.FaultAt("/at", "fault.outside_workday", payroll.Terms{"workday": day.Date})
 	}
 	return nil
 }
@@ -113,9 +139,43 @@ func (d *Draft) after(worker uuid.UUID, at time.Time) error {
 	return nil
 }
 
-// Rest notes that some workers took a rest period of so many minutes, as scheduled, up to a moment; their work goes on from there. Whoever had not been at work for
-// so long is passed over.
-func (d *Draft) Rest(workers []uuid.UUID, length payroll.Minutes, at time.Time) error {
+// RestLength is how long a rest period is by the rulebook of the garden where the crew works; 0 where it names none, or nobody has said where that is.
+func (d *Draft) RestLength(tx *models.Tx, books *rulebook.Library, day models.Date) (payroll.Minutes, error) {
+	if d.Place == nil {
+		return 0, nil
+	}
+	garden, err := models.Get[models.GardenContent](tx, d.Place.GardenID)
+	if err != nil {
+		return 0, err
+	}
+	law, err := localbooks.Of(tx, books)
+	if err != nil {
+		return 0, err
+	}
+	book, ok := law.Governing(garden.Content.Rulebook)
+	if !ok {
+		return 0, nil
+	}
+	if rules, _ := book.Rules(day.Date); rules.RestPeriods != nil {
+		return payroll.Minutes(rules.RestPeriods.Minutes), nil
+	}
+	return 0, nil
+}
+
+// Rest notes that some workers took a rest period as scheduled, of the length that the garden's rulebook names, up to a moment; their work goes on from there. Whoever had not
+// been at work for so long is passed over.
+func (d *Draft) Rest(tx *models.Tx, books *rulebook.Library, day models.Date, workers []uuid.UUID, at time.Time) error {
+	length, err := d.RestLength(tx, books, day)
+	if err != nil {
+		return err
+	}
+	if length == 0 {
+		return &models.Error{Kind: models.Conflict, Key: "problem.no_rest_length"}
+	}
+	return d.rest(workers, length, at)
+}
+
+func (d *Draft) rest(workers []uuid.UUID, length payroll.Minutes, at time.Time) error {
 	took := 0
 	from := at.Add(-time.Duration(length) * time.Minute)
 	for _, w := range workers {

@@ -19,8 +19,9 @@ type Cell struct {
 
 // step is what stood in a cell before a change.
 type step struct {
-	Cell  Cell               `json:"cell"`
-	Lines []intake.TallyLine `json:"lines,omitempty"`
+	Command uuid.UUID          `json:"command,omitzero"` // that changed it
+	Cell    Cell               `json:"cell"`
+	Lines   []intake.TallyLine `json:"lines,omitempty"`
 }
 
 // mostSteps is how many changes of counts can be taken back.
@@ -73,15 +74,20 @@ func (d *Draft) uncorrected(c Cell, kept []Kept) (left []Kept) {
 	return left
 }
 
-// Count brings a cell to a total. What is more than before is a new count; to come below what was sent corrects what was sent, and needs a reason.
-func (d *Draft) Count(c Cell, total payroll.Pieces, kept []Kept, reason string) error {
+// Add changes a cell by so many pieces, fewer where they are negative, so that two who count at once add up.
+func (d *Draft) Add(c Cell, more payroll.Pieces, kept []Kept, reason string) error {
+	return d.count(c, d.Total(c, kept)+more, kept, reason)
+}
+
+// count brings a cell to a total. What is more than before is a new count; to come below what was sent corrects what was sent, and needs a reason.
+func (d *Draft) count(c Cell, total payroll.Pieces, kept []Kept, reason string) error {
 	if total < 0 {
 		return models.FaultAt("/pieces", "fault.negative", nil)
 	}
 	if total == d.Total(c, kept) {
 		return nil
 	}
-	before := step{c, d.linesOf(c)}
+	before := step{d.command, c, d.linesOf(c)}
 	d.Tallies = slices.DeleteFunc(d.Tallies, func(l intake.TallyLine) bool { return c.holds(l) && l.Supersedes == nil })
 	switch more := total - d.Total(c, kept); {
 	case more > 0:
@@ -137,7 +143,27 @@ func (d *Draft) TakeBack() (Cell, error) {
 	}
 	last := d.Undo[len(d.Undo)-1]
 	d.Undo = d.Undo[:len(d.Undo)-1]
-	d.Tallies = slices.DeleteFunc(d.Tallies, last.Cell.holds)
-	d.Tallies = append(d.Tallies, last.Lines...)
+	d.putBack(last)
 	return last.Cell, nil
+}
+
+// TakeBackOf undoes the change of a count that one command made, unless the same was counted again since.
+func (d *Draft) TakeBackOf(command uuid.UUID) error {
+	i := slices.IndexFunc(d.Undo, func(s step) bool { return s.Command == command })
+	if i < 0 {
+		return &models.Error{Kind: models.Conflict, Key: "problem.nothing_to_undo"}
+	}
+	was := d.Undo[i]
+	d.Undo = slices.Delete(d.Undo, i, i+1)
+	if slices.ContainsFunc(d.Undo[i:], func(s step) bool { return s.Cell == was.Cell }) {
+		return &models.Error{Kind: models.Conflict, Key: "problem.counted_since"}
+	}
+	d.putBack(was)
+	return nil
+}
+
+// putBack brings a cell to what stood in it before a change.
+func (d *Draft) putBack(was step) {
+	d.Tallies = slices.DeleteFunc(d.Tallies, was.Cell.holds)
+	d.Tallies = append(d.Tallies, was.Lines...)
 }

@@ -23,20 +23,10 @@ type Draft struct {
 	Lots       []intake.LotLine   `json:"lots,omitempty"`
 	Breaks     []intake.BreakLine `json:"breaks,omitempty"`
 
-	Done []done `json:"done,omitempty"` // the last commands carried out: what is sent twice is done once
 	Undo []step `json:"undo,omitempty"` // what counts stood at before the last changes
-}
 
-// Command is one change of a draft: its identifier, made before it is sent, and a hash of all that it says.
-type Command struct {
-	ID   uuid.UUID
-	Hash string
-}
-
-// done is a command that was carried out.
-type done struct {
-	ID   uuid.UUID `json:"id"`
-	Hash string    `json:"hash"`
+	command uuid.UUID // that is being carried out
+	sent    *Sent     // what became of it, where it is a sending
 }
 
 // Place is where the crew works now, and at what.
@@ -45,9 +35,6 @@ type Place struct {
 	BlockID     uuid.UUID `json:"block_id"`
 	OperationID uuid.UUID `json:"operation_id"`
 }
-
-// mostRemembered is how many commands are remembered: more than anybody presses before the answer to the first of them arrives.
-const mostRemembered = 200
 
 // Key names a crew's day.
 type Key struct {
@@ -86,37 +73,6 @@ func parse(row *models.SheetDraft) (*Draft, error) {
 		return nil, fmt.Errorf("read the draft %s: %w", row.ID, err)
 	}
 	return d, nil
-}
-
-// Change carries out one command on a draft and keeps what became of it. The same command again does nothing, and tells so; the same identifier with other content is a
-// conflict.
-func Change(tx *models.Tx, k Key, command Command, do func(*Draft) error) (repeated bool, err error) {
-	row, err := find(tx, k, true)
-	if err != nil {
-		return false, err
-	}
-	d, err := parse(row)
-	if err != nil {
-		return false, err
-	}
-	for _, c := range d.Done {
-		if c.ID == command.ID {
-			return true, sameCommand(c, command)
-		}
-	}
-	if err := do(d); err != nil {
-		return false, err
-	}
-	d.Done = append(d.Done, done(command))
-	d.Done = d.Done[max(0, len(d.Done)-mostRemembered):]
-	return false, d.keep(tx, k, row)
-}
-
-func sameCommand(kept done, sent Command) error {
-	if kept.Hash != sent.Hash {
-		return &models.Error{Kind: models.Conflict, Key: "problem.id_reused"}
-	}
-	return nil
 }
 
 func (d *Draft) keep(tx *models.Tx, k Key, row *models.SheetDraft) error {

@@ -15,15 +15,14 @@ import (
 
 // Sent is what became of a sending.
 type Sent struct {
-	Recorded int
-	Refused  []Refusal // the lines stay in the draft
-	Repeated bool
+	Recorded int       `json:"recorded"` // lines
+	Refused  []Refusal `json:"refused"`  // the lines stay in the draft
 }
 
 // Refusal is why a line was not taken in; of the nil UUID where it is about none in particular.
 type Refusal struct {
-	Line  uuid.UUID
-	Fault payroll.Fault
+	Line  uuid.UUID     `json:"line"`
+	Fault payroll.Fault `json:"fault"`
 }
 
 func refusals(r *intake.Receipt) (all []Refusal) {
@@ -40,37 +39,37 @@ func refusals(r *intake.Receipt) (all []Refusal) {
 }
 
 // Send sends what is complete as a crew sheet of its own, under the command's identifier, as the crew's lead. Good lines are taken in even where others are refused; time that still runs waits for its end.
-func Send(tx *models.Tx, k Key, command Command) (*Sent, error) {
-	sent := &Sent{}
-	var err error
-	sent.Repeated, err = Change(tx, k, command, func(d *Draft) error {
-		s, err := d.sheet(tx, k, command.ID)
-		if err != nil {
-			return err
+func Send(tx *models.Tx, k Key, command Command) (*Done, error) {
+	return Change(tx, k, command, func(d *Draft) error { return d.send(tx, k, tx.Now) })
+}
+
+// send is Send as part of a command, at a moment by the clock of whoever gives it.
+func (d *Draft) send(tx *models.Tx, k Key, at time.Time) error {
+	s, err := d.sheet(k, at)
+	if err != nil {
+		return err
+	}
+	receipt, err := intake.SubmitAsLead(tx, *s, intake.GoodLines)
+	if err != nil {
+		return err
+	}
+	d.sent = &Sent{Refused: refusals(receipt)}
+	for _, line := range receipt.Lines {
+		if line.Outcome != intake.Refused {
+			d.sent.Recorded++
 		}
-		receipt, err := intake.SubmitAsLead(tx, *s, intake.GoodLines)
-		if err != nil {
-			return err
-		}
-		sent.Refused = refusals(receipt)
-		for _, line := range receipt.Lines {
-			if line.Outcome != intake.Refused {
-				sent.Recorded++
-			}
-		}
-		d.leave(receipt)
-		return nil
-	})
-	return sent, err
+	}
+	d.leave(receipt)
+	return nil
 }
 
 // sheet is what is complete, as a crew sheet.
-func (d *Draft) sheet(tx *models.Tx, k Key, id uuid.UUID) (*intake.Sheet, error) {
+func (d *Draft) sheet(k Key, at time.Time) (*intake.Sheet, error) {
 	if err := d.placed(); err != nil {
 		return nil, err
 	}
 	s := &intake.Sheet{
-		ID: id, CrewID: k.Crew, Workday: k.Day, GardenID: d.Place.GardenID, RecordedAt: tx.Now, Roll: d.Roll,
+		ID: d.command, CrewID: k.Crew, Workday: k.Day, GardenID: d.Place.GardenID, RecordedAt: at, Roll: d.Roll,
 		NewWorkers: d.NewWorkers, Tallies: d.Tallies, Lots: d.Lots, Breaks: d.Breaks,
 	}
 	for _, l := range d.Time {
