@@ -58,7 +58,7 @@ func showHeatSheet(v *visit) (*answer, error) {
 		return nil, err
 	}
 	for _, language := range []string{text.Spanish, text.English} {
-		page.Sheets = append(page.Sheets, page.posted(text.For(language), plan, names))
+		page.Sheets = append(page.Sheets, page.posted(text.ForPages(language), plan, names))
 	}
 	return show("heat_sheet", page), nil
 }
@@ -88,7 +88,7 @@ func (p heatPlace) posted(words *text.Catalogue, plan *heatday.Plan, watchers []
 		s.Watchers = cmp.Or(s.Watchers, plan.Ready.Content.Observation)
 	}
 	for _, d := range plan.Asked {
-		rule := postedRule{say("always", nil), words.Say("duty."+d.Code, d.Terms), d.Authority}
+		rule := postedRule{say("always", nil), words.Say("duty."+d.Code, d.Terms), words.Word("authority", d.Authority)}
 		switch {
 		case d.From != nil:
 			rule.When = say("from", terms(p.Degrees(d.From)))

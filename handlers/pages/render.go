@@ -34,7 +34,7 @@ func readTemplates(a *assets) (map[string]*renderer, error) {
 	all := map[string]*renderer{}
 	for _, lang := range text.Languages() {
 		r := &renderer{map[string]*template.Template{}}
-		layout, err := template.New("layout").Funcs(functions(text.For(lang), a)).ParseFS(templateFiles, "templates/layout*.html")
+		layout, err := template.New("layout").Funcs(functions(text.ForPages(lang), a)).ParseFS(templateFiles, "templates/layout*.html")
 		if err != nil {
 			return nil, err
 		}

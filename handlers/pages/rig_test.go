@@ -203,6 +203,12 @@ func (b *browser) send(method, path string, form url.Values, headers ...string) 
 // unfilled is a placeholder for which there was no term, or a key without its message.
 var unfilled = regexp.MustCompile(`\{[a-z_]+(:[a-z]+)?\}|>\s*(page|problem|fault|title|note|pay_problem)\.[a-z_.]+\s*<`)
 
+// verbatim is what is shown as it was written, as the text of a book.
+var verbatim = regexp.MustCompile(`(?s)<pre\b.*?</pre>|<textarea\b.*?</textarea>`)
+
+// programsDate is a date as programs write it, which pages do not, but where they tell how a date or a sheet of readings is typed.
+var programsDate = regexp.MustCompile(`>[^<>]*\b\d{4}-\d{2}-\d{2}\b[^<>]*<`)
+
 // inspect checks what holds of every answer.
 func (p *page) inspect() {
 	p.Helper()
@@ -221,6 +227,12 @@ func (p *page) inspect() {
 	}
 	if found := unfilled.FindString(p.body); found != "" {
 		p.Errorf("%s shows %s", p.what, found)
+	}
+	if found := programsDate.FindString(verbatim.ReplaceAllString(p.body, "")); found != "" && p.status == http.StatusOK && !strings.Contains(p.what, " /heat/readings") {
+		p.Errorf("%s writes a date as %s", p.what, found)
+	}
+	if strings.Contains(p.body, `<html lang="es">`) && strings.Contains(p.body, "good practice") {
+		p.Errorf("%s speaks of good practice in Spanish", p.what)
 	}
 	for name, want := range map[string]string{"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin"} {
 		if got := p.header.Get(name); got != want {

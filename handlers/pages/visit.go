@@ -163,7 +163,7 @@ func (v *visit) language() string {
 	return text.Match(v.gin.GetHeader("Accept-Language"), v.chosenLanguage(), account)
 }
 
-func (v *visit) catalogue() *text.Catalogue { return text.For(v.language()) }
+func (v *visit) catalogue() *text.Catalogue { return text.ForPages(v.language()) }
 
 // say says a message in the reader's language.
 func (v *visit) say(key string, terms payroll.Terms) string { return v.catalogue().Say(key, terms) }

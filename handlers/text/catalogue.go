@@ -48,6 +48,7 @@ type Catalogue struct {
 	lang     string
 	messages map[string]message
 	files    map[string]string // key → file, to name it where two files claim one key
+	pages    *Catalogue        // the same as pages speak it; nil in that one itself
 }
 
 // For returns the catalogue of a language, "en" or "es"; of any other it returns the English one.
@@ -57,6 +58,10 @@ func For(lang string) *Catalogue {
 	}
 	return catalogues()[English]
 }
+
+// ForPages returns the catalogue of a language as pages speak it, which only people read: a date that a message writes as ISO, as programs that
+// pass the message on may want it, is written in the reader's manner too.
+func ForPages(lang string) *Catalogue { return For(lang).pages }
 
 // Language returns the catalogue's language, as an HTML lang attribute has it.
 func (c *Catalogue) Language() string { return c.lang }
@@ -97,6 +102,7 @@ type part struct{ text, name, manner string }
 // load reads all files of one language.
 func load(from fs.FS, lang string) (*Catalogue, error) {
 	c := &Catalogue{lang: lang, messages: map[string]message{}, files: map[string]string{}}
+	c.pages = &Catalogue{lang: lang, messages: c.messages, files: c.files}
 	names, err := fs.Glob(from, path.Join("catalogue", lang, "*.json"))
 	if err != nil {
 		return nil, err

@@ -145,6 +145,22 @@ func TestSay(t *testing.T) {
 	}
 }
 
+// Pages are read by people only, so no date of theirs is ISO; all else they say alike.
+func TestPagesWriteDatesInTheReadersManner(t *testing.T) {
+	terms := payroll.Terms{"topic": "lift_operator", "date": dated.MustDate("2026-02-16")}
+	for _, tc := range []struct{ lang, all, pages string }{
+		{English, "The training in running a lift held through 2026-02-16. Renew it first.", "The training in running a lift held through Feb 16, 2026. Renew it first."},
+		{Spanish, "La capacitación en manejo de elevadores valía hasta el 2026-02-16. Renuévela primero.", "La capacitación en manejo de elevadores valía hasta el 16 feb 2026. Renuévela primero."},
+	} {
+		if got := For(tc.lang).Say("reason.training_expired", terms); got != tc.all {
+			t.Errorf("%s: %q, want %q", tc.lang, got, tc.all)
+		}
+		if got := ForPages(tc.lang).Say("reason.training_expired", terms); got != tc.pages {
+			t.Errorf("%s on pages: %q, want %q", tc.lang, got, tc.pages)
+		}
+	}
+}
+
 func TestWeekday(t *testing.T) {
 	monday := dated.MustDate("2026-02-16")
 	if en, es := For(English).Weekday(monday), For(Spanish).Weekday(monday); en != "Mon" || es != "lun" {

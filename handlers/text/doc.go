@@ -4,7 +4,7 @@
 // A message is a sentence with placeholders. {name} stands for the term of that name, written by its type. A suffix
 // asks for another way:
 //
-//	{date:iso}     a date as 2026-02-16
+//	{date:iso}     a date as 2026-02-16, but on pages in the reader's manner
 //	{unit:one}     a unit of measure in the singular, {unit:many} in the plural
 //	{found:kind}   the message "kind." + the term, such as kind.list; the term itself where there is none
 //

@@ -17,6 +17,8 @@ func (c *Catalogue) writePart(b *strings.Builder, p part, terms payroll.Terms) {
 	switch {
 	case p.name == "" || !given:
 		b.WriteString(p.text)
+	case p.manner == "iso" && c.pages == nil:
+		b.WriteString(c.Value(value))
 	case p.manner == "iso":
 		b.WriteString(iso(value))
 	case p.name == "unit":
