@@ -64,11 +64,17 @@ func FaultAt(pointer, key string, terms payroll.Terms) error {
 
 // KindOf returns the kind of err, or 0 where it is a fault of the program.
 func KindOf(err error) Kind {
-	var e *Error
-	if errors.As(err, &e) {
+	if e := explained(err); e != nil {
 		return e.Kind
 	}
 	return 0
+}
+
+// explained is the error that can be explained within err; nil where there is none.
+func explained(err error) *Error {
+	var e *Error
+	errors.As(err, &e)
+	return e
 }
 
 // FaultsOf returns the faults of an Invalid error, and none of any other.

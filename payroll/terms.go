@@ -76,6 +76,18 @@ func tagOf(value any) (string, error) {
 	return "", fmt.Errorf("a value of type %T is no term", value)
 }
 
+// Storable is the terms as they can be stored: what is of no type that comes back as what it was is text.
+func (t Terms) Storable() Terms {
+	kept := Terms{}
+	for name, value := range t {
+		if _, err := tagOf(value); err != nil {
+			value = fmt.Sprint(value)
+		}
+		kept[name] = value
+	}
+	return kept
+}
+
 // UnmarshalJSON reads the storage form back, every value in its type.
 func (t *Terms) UnmarshalJSON(b []byte) error {
 	var stored map[string]json.RawMessage

@@ -202,7 +202,7 @@ func draftCorrection(v *visit) (*answer, error) {
 	if err = f.Faulty(); err != nil {
 		return v.again(f, err, correctionsPageWith)
 	}
-	return v.draft(f, correctionsPageWith, func(profile *models.EmployerProfile) payrun.DraftRequest {
+	return v.draft(payrun.CorrectionStep, f, func(profile *models.EmployerProfile) payrun.DraftRequest {
 		return payrun.DraftRequest{Kind: payrun.Correction, WeekStart: models.Day(models.WeekOf(week, profile.Content.WeekStart))}
 	})
 }
@@ -276,7 +276,7 @@ func draftFinalPay(v *visit) (*answer, error) {
 	if err != nil {
 		return v.again(f, err, finalPageWith)
 	}
-	return v.draft(f, finalPageWith, func(profile *models.EmployerProfile) payrun.DraftRequest {
+	return v.draft(payrun.FinalStep, f, func(profile *models.EmployerProfile) payrun.DraftRequest {
 		return payrun.DraftRequest{Kind: payrun.Final, WeekStart: models.Day(models.WeekOf(through, profile.Content.WeekStart)), Workers: []uuid.UUID{worker.ID},
 			ThroughDate: models.Day(through), Ending: payrun.Ending(f.Value("ending"))}
 	})

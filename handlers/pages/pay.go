@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -195,7 +194,7 @@ func draftWeek(v *visit) (*answer, error) {
 	if err = f.Faulty(); err != nil {
 		return v.again(f, err, payPageWith)
 	}
-	return v.draft(f, payPageWith, func(profile *models.EmployerProfile) payrun.DraftRequest {
+	return v.draft(payrun.DraftStep, f, func(profile *models.EmployerProfile) payrun.DraftRequest {
 		q := payrun.DraftRequest{Kind: payrun.Regular, WeekStart: models.Day(day)}
 		if !day.IsZero() {
 			q.WeekStart = models.Day(models.WeekOf(day, profile.Content.WeekStart))
@@ -205,8 +204,8 @@ func draftWeek(v *visit) (*answer, error) {
 }
 
 // draft drafts a run, and leads to it.
-func (v *visit) draft(f *Form, again func(*visit, *Form) (*answer, error), request func(*models.EmployerProfile) payrun.DraftRequest) (*answer, error) {
-	err := v.start(f.ID, f, again, func(tx *models.Tx) error {
+func (v *visit) draft(kind payrun.StepKind, f *Form, request func(*models.EmployerProfile) payrun.DraftRequest) (*answer, error) {
+	return v.start(kind, f.ID, f, func(tx *models.Tx) error {
 		profile, err := tx.Profile()
 		if err != nil {
 			return err
@@ -216,10 +215,6 @@ func (v *visit) draft(f *Form, again func(*visit, *Form) (*answer, error), reque
 		_, _, err = payrun.DraftRun(tx, v.Books, q)
 		return err
 	})
-	if err != nil && !errors.Is(err, errUnderWay) {
-		return v.again(f, err, again)
-	}
-	return seeOther("/pay/"+f.ID.String(), "drafted"), nil
 }
 
 // runPage is a pay run: what is next, what it comes to, and who is in it.
@@ -237,6 +232,7 @@ type runPage struct {
 	Rule     payroll.Terms
 	Continue bool // whether this is a later part of the table, or a search in it
 	Find     string
+	Failed   string // where it is told why the step failed that the reader took a short while ago; "" where none did
 }
 
 // Open is how many problems wait.
@@ -250,10 +246,17 @@ func showRun(v *visit) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if a, err := v.underWay(id); a != nil || err != nil {
+	a, last, err := v.underWay(id)
+	if a != nil || err != nil {
 		return a, err
 	}
-	return runPageWith(v, newForm(nil))
+	if a, err = runPageWith(v, newForm(nil)); err != nil {
+		return nil, err
+	}
+	if page, ok := a.data.(*runPage); ok && last != nil {
+		page.Failed = pathOfStep(last)
+	}
+	return a, nil
 }
 
 func runPageWith(v *visit, f *Form) (*answer, error) {
@@ -319,7 +322,7 @@ func (p *runPage) read(tx *models.Tx, id uuid.UUID, after int64, find string) (e
 }
 
 // step makes a handler of a step in a run's life, which names the version that was looked at.
-func step(done string, take func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error) handler {
+func step(kind payrun.StepKind, take func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error) handler {
 	return func(v *visit) (*answer, error) {
 		id, err := v.id()
 		if err != nil {
@@ -329,25 +332,21 @@ func step(done string, take func(tx *models.Tx, books *rulebook.Library, id uuid
 		if err != nil {
 			return nil, err
 		}
-		err = v.start(id, f, runPageWith, func(tx *models.Tx) error { return take(tx, v.Books, id, f) })
-		if err != nil && !errors.Is(err, errUnderWay) {
-			return v.again(f, err, runPageWith)
-		}
-		return seeOther("/pay/"+id.String(), done), nil
+		return v.start(kind, id, f, func(tx *models.Tx) error { return take(tx, v.Books, id, f) })
 	}
 }
 
-var redraftRun = step("redrafted", func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error {
+var redraftRun = step(payrun.RedraftStep, func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error {
 	_, err := payrun.Redraft(tx, books, id, f.Version)
 	return err
 })
 
-var approveRun = step("approved", func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error {
+var approveRun = step(payrun.ApproveStep, func(tx *models.Tx, books *rulebook.Library, id uuid.UUID, f *Form) error {
 	_, err := payrun.Approve(tx, books, id, f.Version)
 	return err
 })
 
-var withdrawRun = step("withdrawn", func(tx *models.Tx, _ *rulebook.Library, id uuid.UUID, f *Form) error {
+var withdrawRun = step(payrun.WithdrawStep, func(tx *models.Tx, _ *rulebook.Library, id uuid.UUID, f *Form) error {
 	_, err := payrun.Withdraw(tx, id, f.Version, f.Value("reason"))
 	return err
 })

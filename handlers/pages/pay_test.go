@@ -58,13 +58,18 @@ func (b *browser) drafted() string {
 	return strings.TrimSuffix(at, "?done=drafted")
 }
 
-// posted sends a form and waits until what it began has ended.
+// posted sends a form, and waits until the step that it began has ended.
 func (b *browser) posted(path string, form url.Values) *page {
 	b.Helper()
-	p := b.post(path, form)
-	for to := p.header.Get("Location"); strings.HasPrefix(to, "/pay/"); {
-		if b.get(to).header.Get("Refresh") == "" {
-			break
+	return b.awaited(b.post(path, form))
+}
+
+// awaited is what becomes of a step that an answer leads to; any other answer stays as it is.
+func (b *browser) awaited(p *page) *page {
+	b.Helper()
+	for to := p.header.Get("Location"); strings.Contains(to, "?step="); to = p.header.Get("Location") {
+		for p = b.get(to); p.header.Get("Refresh") != ""; p = b.get(to) {
+			time.Sleep(20 * time.Millisecond)
 		}
 	}
 	return p

@@ -21,6 +21,9 @@ import (
 var databases *testdb.Databases
 
 func TestMain(m *testing.M) {
+	if order := os.Getenv(toBeKilled); order != "" {
+		takeUntilKilled(order)
+	}
 	os.Exit(testdb.Run(m, func(d *testdb.Databases) { databases = d }))
 }
 

@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"time"
 
 	"github.com/google/uuid"
@@ -65,12 +64,11 @@ func (Import) TableName() string { return "imports" }
 // UnderWay tells whether the file is being worked on.
 func (i *Import) UnderWay() bool { return i.State == Checking || i.State == Storing }
 
-// silence is how long a file under way may go untold of before it counts as given up: its server was stopped. Then it may be begun anew; should the first attempt
-// go on after all, the second finds every record that it kept. On SQLite nothing can be told while rows are stored.
-const silence = 2 * time.Minute
-
-// GivenUp tells whether nothing has been heard of a file under way for so long that nobody seems to work on it any more.
-func (i *Import) GivenUp(now time.Time) bool { return i.UnderWay() && now.Sub(i.ToldAt) > silence }
+// GivenUp tells whether nothing has been heard of a file under way for so long that nobody seems to work on it any more. Should the first attempt go on after all, the
+// second finds every record that it kept.
+func (i *Import) GivenUp(now time.Time) bool {
+	return i.UnderWay() && now.Sub(i.ToldAt) > models.Silence
+}
 
 // Choices are those that the file was last worked on with.
 func (i *Import) Choices() (c Choices, err error) { return c, json.Unmarshal(i.Answers, &c) }
@@ -102,12 +100,11 @@ func (i *Import) Outcome() (*Outcome, error) {
 const MostFindings = 1_000
 
 func outcomeOf(r *Report, err error) *Outcome {
-	var e *models.Error
-	switch {
-	case r != nil:
+	if r != nil {
 		return &Outcome{Report: r, Problems: first(r.Problems), Notes: first(r.Notes), Found: len(r.Problems), Noted: len(r.Notes)}
-	case errors.As(err, &e):
-		return &Outcome{Key: e.Key, Terms: storable(e.Terms), Faults: e.Faults}
+	}
+	if e := models.Storable(err); e != nil {
+		return &Outcome{Key: e.Key, Terms: e.Terms, Faults: e.Faults}
 	}
 	return &Outcome{Key: "problem.internal"}
 }
@@ -115,19 +112,7 @@ func outcomeOf(r *Report, err error) *Outcome {
 func first(all []Finding) []Finding {
 	kept := append([]Finding{}, all[:min(len(all), MostFindings)]...)
 	for i := range kept {
-		kept[i].Terms = storable(kept[i].Terms)
-	}
-	return kept
-}
-
-// storable is terms as they can be kept: what is of no kind that comes back as what it was is kept as text.
-func storable(terms payroll.Terms) payroll.Terms {
-	kept := payroll.Terms{}
-	for name, value := range terms {
-		if _, err := json.Marshal(payroll.Terms{name: value}); err != nil {
-			value = fmt.Sprint(value)
-		}
-		kept[name] = value
+		kept[i].Terms = kept[i].Terms.Storable()
 	}
 	return kept
 }
@@ -220,10 +205,13 @@ func (i *Import) save(tx *models.Tx, columns ...string) error {
 
 // run works on a file and tells what it came to.
 func (i *Import) run(ctx context.Context, store *models.Store, scope models.Scope, o Order) (*Report, error) {
-	t := &teller{Import: i, store: store, scope: scope, mute: i.State == Storing && store.OneWriter()}
+	t := &models.Teller{Store: store, Scope: scope, Mute: i.State == Storing && store.OneWriter()}
 	also := o.Progress
 	o.Progress = func(done, total int) {
-		t.tell(ctx, done, total)
+		t.Tell(ctx, func(tx *models.Tx) error {
+			at := Import{Keyed: i.Keyed, RowsRead: int64(total), RowsDone: int64(done), ToldAt: tx.Now}
+			return at.save(tx, "rows_read", "rows_done", "told_at")
+		})
 		if also != nil {
 			also(done, total)
 		}
@@ -241,10 +229,7 @@ func (i *Import) run(ctx context.Context, store *models.Store, scope models.Scop
 	case err == nil:
 		state = Refused
 	}
-	// whoever asked may be gone by now; what it came to is told all the same
-	lasting, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
-	defer cancel()
-	told := store.In(lasting, scope, func(tx *models.Tx) error { return i.end(tx, state, report, err) })
+	told := store.TellEnd(ctx, scope, func(tx *models.Tx) error { return i.end(tx, state, report, err) })
 	return report, errors.Join(err, told)
 }
 
@@ -265,31 +250,6 @@ func (i *Import) end(tx *models.Tx, state State, r *Report, cause error) (err er
 		columns = append(columns, "file")
 	}
 	return i.save(tx, columns...)
-}
-
-// teller tells how far a file has come, in transactions of its own, so that others see it.
-type teller struct {
-	*Import
-	store *models.Store
-	scope models.Scope
-	mute  bool
-	last  time.Time
-}
-
-// often is how long passes between two tellings, and how long one may take: it is worth no waiting.
-const often = time.Second
-
-func (t *teller) tell(ctx context.Context, done, total int) {
-	if t.mute || time.Since(t.last) < often {
-		return
-	}
-	t.last = time.Now()
-	ctx, cancel := context.WithTimeout(ctx, often)
-	defer cancel()
-	_ = t.store.In(ctx, t.scope, func(tx *models.Tx) error { // what is not told now is told the next time
-		i := Import{Keyed: t.Keyed, RowsRead: int64(total), RowsDone: int64(done), ToldAt: tx.Now}
-		return i.save(tx, "rows_read", "rows_done", "told_at")
-	})
 }
 
 // ImportOf returns a file on its way, without its bytes.
