@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 
@@ -74,7 +75,7 @@ type piecePage struct {
 	Open   []models.EquipmentFinding // that nobody has settled
 	ToMend []Option                  // those of them that are settled by mending
 	Events []gear.Event              // the latest first
-	Photos []shownPhoto
+	Photos map[string][]shownPhoto   // by the identifier of the event or the finding
 }
 
 // eventsShown is how many of the latest things that happened to a piece a page tells.
@@ -118,18 +119,18 @@ func (p *piecePage) read(tx *models.Tx, v *visit, id uuid.UUID) (err error) {
 }
 
 // findPhotos reads the photos of what happened to the piece and was found on it.
-func (p *piecePage) findPhotos(tx *models.Tx, v *visit) error {
-	var of []uuid.UUID
+func (p *piecePage) findPhotos(tx *models.Tx, v *visit) (err error) {
+	what := map[uuid.UUID]string{}
 	for _, e := range p.Events {
-		of = append(of, e.ID)
+		what[e.ID] = v.say("page.equipment.event."+string(e.Kind), nil)
 		for _, f := range e.Findings {
-			of = append(of, f.ID)
+			what[f.ID] = f.Note
 		}
 	}
-	photos, err := v.photosOf(tx, of, func(models.Photo) string { return p.Content.Code })
-	for _, id := range of {
-		p.Photos = append(p.Photos, photos[id.String()]...)
+	for _, f := range p.Open {
+		what[f.ID] = f.Note
 	}
+	p.Photos, err = v.photosOf(tx, slices.Collect(maps.Keys(what)), func(photo models.Photo) string { return p.Content.Code + ": " + what[photo.SubjectID] })
 	return err
 }
 

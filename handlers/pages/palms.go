@@ -86,7 +86,7 @@ type avoidedPalm struct {
 	*models.Palm
 	Block  string
 	Events []models.PalmEvent
-	Photos []shownPhoto
+	Photos map[string][]shownPhoto // by the identifier of the event
 }
 
 func showPalm(v *visit) (*answer, error) { return avoidedPalmOf(v, newForm(nil)) }
@@ -116,10 +116,9 @@ func avoidedPalmOf(v *visit, f *Form) (*answer, error) {
 		for _, e := range page.Events {
 			of = append(of, e.ID)
 		}
-		photos, err := v.photosOf(tx, of, func(models.Photo) string { return page.Palm.Content.Label })
-		for _, event := range of {
-			page.Photos = append(page.Photos, photos[event.String()]...)
-		}
+		page.Photos, err = v.photosOf(tx, of, func(photo models.Photo) string {
+			return v.palmEventWords(page.Palm, block, &page.Events[slices.Index(of, photo.SubjectID)])
+		})
 		return err
 	})
 	if err != nil {

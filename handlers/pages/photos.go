@@ -107,24 +107,14 @@ func showPhotoForm(v *visit) (*answer, error) {
 
 func photoFormAgain(v *visit, f *Form) (*answer, error) {
 	of, err := uuid.Parse(f.Value("of"))
-	table := models.PhotoSubjects[f.Value("kind")]
-	if err != nil || table == "" {
+	if err != nil {
 		return nil, errNotFound
 	}
-	page := photoForm{Kind: f.Value("kind"), Of: of.String(), Title: v.say("page.photo.kind."+f.Value("kind"), nil), Back: "/"}
+	page := photoForm{Kind: f.Value("kind"), Of: of.String()}
 	err = v.view(func(tx *models.Tx) error {
-		missing, err := tx.Missing(table, []uuid.UUID{of})
-		if err == nil && missing[of] {
-			err = errNotFound
-		}
+		what, err := page.subject(tx, v, of)
 		if err != nil {
 			return err
-		}
-		what := func(models.Photo) string { return page.Title }
-		if page.Kind == "checklist" {
-			if what, err = page.ofList(tx, v, of); err != nil {
-				return err
-			}
 		}
 		photos, err := v.photosOf(tx, []uuid.UUID{of}, what)
 		for _, some := range photos {
@@ -137,6 +127,83 @@ func photoFormAgain(v *visit, f *Form) (*answer, error) {
 		return nil, err
 	}
 	return show("photo_add", page).with(f), nil
+}
+
+// subject reads what a photo is to be of: how that is called, the page that it stands on, and what each of its photos shows.
+func (p *photoForm) subject(tx *models.Tx, v *visit, id uuid.UUID) (what func(models.Photo) string, err error) {
+	switch p.Kind {
+	case "checklist":
+		return p.ofList(tx, v, id)
+	case "palm_event":
+		err = p.ofPalm(tx, v, id)
+	case "equipment_event":
+		var e *models.EquipmentEvent
+		if e, err = photographed[models.EquipmentEvent](tx, id); err == nil {
+			err = p.ofPiece(tx, v, e.EquipmentID, v.say("page.equipment.event."+string(e.Kind), nil))
+		}
+	case "equipment_finding":
+		var found *models.EquipmentFinding
+		if found, err = photographed[models.EquipmentFinding](tx, id); err == nil {
+			err = p.ofPiece(tx, v, found.EquipmentID, found.Note)
+		}
+	default:
+		err = errNotFound
+	}
+	return func(models.Photo) string { return p.Title }, err
+}
+
+// photographed reads a record that photos are of.
+func photographed[T any](tx *models.Tx, id uuid.UUID) (*T, error) {
+	found, err := models.List[T](tx, models.Page{Limit: 1}, models.Equal("id", id))
+	if err == nil && len(found) == 0 {
+		err = errNotFound
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &found[0], nil
+}
+
+func (p *photoForm) ofPalm(tx *models.Tx, v *visit, id uuid.UUID) error {
+	e, err := photographed[models.PalmEvent](tx, id)
+	if err != nil {
+		return err
+	}
+	palm, err := models.Get[models.PalmContent](tx, e.PalmID)
+	if err != nil {
+		return err
+	}
+	block, err := models.Get[models.BlockContent](tx, palm.Content.BlockID)
+	if err != nil {
+		return err
+	}
+	p.Title = v.palmEventWords(palm, block, e)
+	if p.Back = "/palms-to-avoid/" + palm.ID.String(); v.caller.Role == models.RoleCrewLead {
+		p.Back = "/day/palms"
+	}
+	return nil
+}
+
+// palmEventWords says which word on a palm is meant.
+func (v *visit) palmEventWords(palm *models.Palm, block *models.Block, e *models.PalmEvent) string {
+	said := v.say("page.palm.back", nil)
+	if e.Kind == models.PalmAvoid {
+		said = v.catalogue().Word("palm_reason", string(e.Reason))
+	}
+	return v.say("page.palm.one_title", payroll.Terms{"label": palm.Content.Label, "block": block.Content.Code}) + ": " + said
+}
+
+// ofPiece reads the piece to which something happened, or on which it was found. A crew lead sees no page of a piece.
+func (p *photoForm) ofPiece(tx *models.Tx, v *visit, id uuid.UUID, said string) error {
+	piece, err := models.Get[models.EquipmentContent](tx, id)
+	if err != nil {
+		return err
+	}
+	p.Title = piece.Content.Code + ": " + said
+	if p.Back = "/equipment/" + id.String(); v.caller.Role == models.RoleCrewLead {
+		p.Back = "/"
+	}
+	return nil
 }
 
 // ofList reads what a filled list asks, so that a photo can be of one of its items.

@@ -124,6 +124,48 @@ func TestPhotosOfAList(t *testing.T) {
 	})
 }
 
+// photoForm is where a photo of something is added.
+var photoForm = regexp.MustCompile(`/photos/add\?kind=[a-z_]+&of=[0-9a-f-]{36}`)
+
+// addsPhoto adds a photo from the page of what it shows, and comes back to that page.
+func (b *browser) addsPhoto(from string, kind *regexp.Regexp, says string) {
+	b.Helper()
+	at := b.get(from).first(kind)
+	to, err := url.Parse(at)
+	if err != nil {
+		b.Fatal(err)
+	}
+	p := b.get(at).says(says)
+	form := to.Query()
+	form.Set("id", p.hidden("id"))
+	b.sendPhoto("/photos/add", form, snapshot(b, 40, 30)).leads(at + "&done=photo")
+	b.get(at+"&done=photo").says("/small", `href="`+from+`"`)
+}
+
+// A photo is added from the page of the palm and of the piece that it shows, and stands there beside the word or the finding.
+func TestPhotosOfPalmsAndEquipment(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		b := s.as("oscar", "es").speak("en")
+		palm := b.get("/palms-to-avoid").first(palmLink)
+		b.addsPhoto(palm, photoForm, "Palm ")
+		b.get(palm).says(`alt="Photo 1: Palm `)
+		piece := b.get("/equipment").first(pieceLink)
+		code := regexp.MustCompile(`<h1>([^,]+)`).FindStringSubmatch(b.get(piece).body)[1]
+		look := url.Values{"findings.0.severity": {"to_mend"}, "findings.0.note": {"A <rung> is loose"}, "person": {"Óscar Peralta"}}
+		b.post(piece+"/inspection", look).leads(piece + "?done=inspected")
+		b.addsPhoto(piece, regexp.MustCompile(`/photos/add\?kind=equipment_finding&of=[0-9a-f-]{36}`), "<p>"+code+": ")
+		b.addsPhoto(piece, regexp.MustCompile(`/photos/add\?kind=equipment_event&of=[0-9a-f-]{36}`), "a competent person")
+		b.get(piece).says("Photo 1: ", "Photo 2: ", "A &lt;rung&gt; is loose")
+		s.as("abril", "en").speak("en").get(piece).says("Photo 1: ").hides("/photos/add")
+		lead := s.as("ramiro", "es")
+		begin(t, s, lead)
+		lead.addsPhoto("/day/palms", photoForm, "Palma ")
+		for _, kind := range []string{"palm_event", "equipment_event", "equipment_finding", "checklist"} {
+			b.get("/photos/add?kind=" + kind + "&of=" + models.NewID().String()).wants(http.StatusNotFound)
+		}
+	})
+}
+
 // A worker says from the own account that a training took place and that a stop is understood, once each, and of nobody else's.
 func TestOwnWordOnTrainingAndStops(t *testing.T) {
 	each(t, func(t *testing.T, s *site) {
