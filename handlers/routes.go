@@ -27,7 +27,7 @@ type handler func(rq *request) (*reply, error)
 func Routes() []Route {
 	return slices.Concat(
 		sessionRoutes(), employerRoutes(), setupRoutes(), accountRoutes(), rateRoutes(),
-		sheetRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
+		sheetRoutes(), draftRoutes(), importRoutes(), workRoutes(), payRunRoutes(), breakRoutes(), statementRoutes(), laborCostRoutes(), adjustmentRoutes(), myRoutes(),
 		palmRoutes(), equipmentRoutes(), gearRoutes(), photoRoutes(),
 		sickLeaveRoutes(), bonusRoutes(), contractRoutes(),
 		checklistRoutes(), trainingRoutes(), clearanceRoutes(), reviewRoutes(),

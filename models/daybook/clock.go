@@ -39,8 +39,8 @@ func (d *Draft) Start(tx *models.Tx, day models.Date, workers []uuid.UUID, kind 
 	if err := d.within(tx, day, at); err != nil {
 		return err
 	}
-	if !slices.Contains(Working, kind) {
-		return models.FaultAt("/kind", "fault.empty", nil)
+	if err := oneOf("/kind", kind, Working); err != nil {
+		return err
 	}
 	if len(workers) == 0 {
 		return &models.Error{Kind: models.Conflict, Key: "problem.nobody_there"}
@@ -165,6 +165,9 @@ func (d *Draft) RestLength(tx *models.Tx, books *rulebook.Library, day models.Da
 // Rest notes that some workers took a rest period as scheduled, of the length that the garden's rulebook names, up to a moment; their work goes on from there. Whoever had not
 // been at work for so long is passed over.
 func (d *Draft) Rest(tx *models.Tx, books *rulebook.Library, day models.Date, workers []uuid.UUID, at time.Time) error {
+	if err := d.placed(); err != nil {
+		return err
+	}
 	length, err := d.RestLength(tx, books, day)
 	if err != nil {
 		return err

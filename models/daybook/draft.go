@@ -160,14 +160,29 @@ func (d *Draft) placed() error {
 
 // AddBreak notes that a break was not provided, or was waived.
 func (d *Draft) AddBreak(worker uuid.UUID, fact models.BreakFact) error {
-	if !slices.Contains(models.BreakFacts, fact) {
-		return models.FaultAt("/fact", "fault.empty", nil)
+	if err := oneOf("/fact", fact, models.BreakFacts); err != nil {
+		return err
 	}
 	if !slices.Contains(d.Roll, worker) {
 		return models.FaultAt("/worker", "fault.not_on_the_roll", nil)
 	}
 	d.Breaks = append(d.Breaks, intake.BreakLine{ID: models.NewID(), WorkerID: worker, Fact: fact})
 	return nil
+}
+
+// oneOf wants one of a few words.
+func oneOf[S ~string](pointer string, given S, words []S) error {
+	if slices.Contains(words, given) {
+		return nil
+	}
+	if given == "" {
+		return models.FaultAt(pointer, "fault.empty", nil)
+	}
+	allowed := make([]string, len(words))
+	for i, w := range words {
+		allowed[i] = string(w)
+	}
+	return models.FaultAt(pointer, "fault.not_one_of", payroll.Terms{"value": string(given), "allowed": allowed})
 }
 
 // AddLot notes a count that several made together.

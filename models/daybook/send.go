@@ -118,8 +118,13 @@ func Moment(tx *models.Tx, day models.Date, text string, zone *time.Location) (t
 	if h*60+m < int(profile.Content.WorkdayStart) {
 		at = models.WorkdayBegin(day.AddDays(1), h*60+m, zone)
 	}
-	if at.After(now.Add(time.Minute)) {
-		return time.Time{}, models.FaultAt("/at", "fault.in_the_future", nil)
+	return at.UTC(), past(tx, at)
+}
+
+// past wants a moment not to lie ahead, a clock that is a little fast aside.
+func past(tx *models.Tx, at time.Time) error {
+	if at.After(tx.Now.Truncate(time.Minute).Add(time.Minute)) {
+		return models.FaultAt("/at", "fault.in_the_future", nil)
 	}
-	return at.UTC(), nil
+	return nil
 }
