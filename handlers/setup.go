@@ -20,11 +20,11 @@ func setupRoutes() []Route {
 			create: creating(models.Create[models.GardenContent]), update: updating(models.Update[models.GardenContent]),
 		}.routes(),
 		kept[models.BlockContent]{
-			path: "/api/v1/blocks", read: staff, write: admins, filters: []filter{byID("garden_id")},
+			path: "/api/v1/blocks", read: staff, write: admins, filters: []filter{byID("garden_id"), byDay("in_use_on", models.InUseOn)},
 			create: creating(models.Create[models.BlockContent]), update: updating(models.Update[models.BlockContent]),
 		}.routes(),
 		kept[models.OperationContent]{
-			path: "/api/v1/operations", read: payStaff, write: admins,
+			path: "/api/v1/operations", read: payStaff, write: admins, filters: []filter{byDay("in_use_on", models.InUseOn)},
 			create: creating(models.Create[models.OperationContent]), update: updating(models.Update[models.OperationContent]),
 		}.routes(),
 		kept[models.CrewContent]{

@@ -44,6 +44,11 @@ func MembersOn(day dated.Date) Condition {
 	return Where("from_date <= ? AND (through_date IS NULL OR through_date >= ?)", Day(day), Day(day))
 }
 
+// InUseOn keeps the blocks or operations in which, or at which, there may be work on a day.
+func InUseOn(day dated.Date) Condition {
+	return Where("(ended_on IS NULL OR ended_on >= ?)", Day(day))
+}
+
 // EmployedOn keeps the workers employed on a day.
 func EmployedOn(day dated.Date) Condition {
 	return Where("started_on <= ? AND (ended_on IS NULL OR ended_on >= ?)", Day(day), Day(day))

@@ -4,6 +4,7 @@ import (
 	"github.com/google/uuid"
 
 	"palmero/payroll"
+	"palmero/payroll/dated"
 )
 
 // Garden is a date garden: a place with a time zone and the rulebook that governs work in it.
@@ -58,6 +59,22 @@ type BlockContent struct {
 	TallestCM int64     `gorm:"column:tallest_cm" json:"tallest_cm"` // height of the tallest palm, to the crown
 	// Bunches expected on one palm, so that progress can be told against what there is to do; 0 where nobody has said.
 	BunchesPerPalm int64 `json:"bunches_per_palm,omitempty"`
+	Ending
+}
+
+// Ending is the last day on which there is work in a block or at an operation: its palms were uprooted then, a lease ended, nobody does it any more. From the next day on it is not offered for
+// work, and what is recorded there all the same is paid and asked about. All that was recorded stays.
+type Ending struct {
+	EndedOn Date `json:"ended_on,omitempty,omitzero"` // the zero date: it goes on
+}
+
+// InUse tells whether there may be work on a day.
+func (e Ending) InUse(day dated.Date) bool { return e.EndedOn.IsZero() || !day.After(e.EndedOn.Date) }
+
+func (e Ending) checkEnding(c *Checker) {
+	if !e.EndedOn.IsZero() {
+		c.Planned("/ended_on", e.EndedOn.Date)
+	}
 }
 
 func (*BlockContent) table() string { return "blocks" }
@@ -70,6 +87,7 @@ func (b *BlockContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
 	c.Range("/palms", b.Palms, 1, 1_000_000)
 	c.Range("/tallest_cm", b.TallestCM, 1, 4_000)
 	c.Range("/bunches_per_palm", b.BunchesPerPalm, 0, 100)
+	b.checkEnding(c)
 	return c.Done()
 }
 
@@ -81,6 +99,7 @@ type OperationContent struct {
 	Code       string         `json:"code"`        // such as "pollination"
 	Unit       string         `json:"unit"`        // such as "bunch" or "palm"
 	DailyLimit payroll.Pieces `json:"daily_limit"` // what one worker can do in a day at the most; above it a count is looked at
+	Ending
 }
 
 func (*OperationContent) table() string { return "operations" }
@@ -92,5 +111,6 @@ func (o *OperationContent) check(tx *Tx, _ uuid.UUID) ([]payroll.Fault, error) {
 	if o.DailyLimit <= 0 {
 		c.Fault("/daily_limit", "fault.not_positive", nil)
 	}
+	o.checkEnding(c)
 	return c.Done()
 }

@@ -24,8 +24,8 @@ func SetUpOn(tx *Tx, day dated.Date) (*SetUp, error) {
 	var s SetUp
 	err := tx.DB().Raw(`SELECT
 		EXISTS (SELECT 1 FROM gardens WHERE employer_id = @employer) AS gardens,
-		EXISTS (SELECT 1 FROM blocks WHERE employer_id = @employer) AS blocks,
-		EXISTS (SELECT 1 FROM operations WHERE employer_id = @employer) AS operations,
+		EXISTS (SELECT 1 FROM blocks WHERE employer_id = @employer AND (ended_on IS NULL OR ended_on >= @day)) AS blocks,
+		EXISTS (SELECT 1 FROM operations WHERE employer_id = @employer AND (ended_on IS NULL OR ended_on >= @day)) AS operations,
 		EXISTS (SELECT 1 FROM crews WHERE employer_id = @employer) AS crews,
 		EXISTS (SELECT 1 FROM workers WHERE employer_id = @employer AND NOT provisional) AS workers,
 		EXISTS (SELECT 1 FROM piece_rates WHERE employer_id = @employer) OR EXISTS (SELECT 1 FROM hourly_rates WHERE employer_id = @employer) AS rates,

@@ -2,10 +2,10 @@ package models
 
 import "github.com/google/uuid"
 
-// All returns every record of a kind that an employer has few of (gardens, blocks, operations), by identifier.
-func All[C any](tx *Tx) (map[uuid.UUID]*Kept[C], error) {
+// All returns every record of a kind that an employer has few of (gardens, blocks, operations), by identifier, or those of them that some conditions keep.
+func All[C any](tx *Tx, conditions ...Condition) (map[uuid.UUID]*Kept[C], error) {
 	var rows []Kept[C]
-	if err := tx.DB().Find(&rows).Error; err != nil {
+	if err := tx.DB().Scopes(conditions...).Find(&rows).Error; err != nil {
 		return nil, translate(err)
 	}
 	return KeptByID(rows), nil

@@ -42,10 +42,12 @@ func (v *visit) caseReport(tx *models.Tx, today dated.Date) (*caseReport, error)
 	if p.Gardens, err = optionsOf(tx, func(g *models.GardenContent) string { return g.Name }); err != nil {
 		return nil, err
 	}
-	if p.Blocks, err = optionsOf(tx, func(b *models.BlockContent) string { return b.Code }); err != nil {
+	if p.Blocks, err = optionsOf(tx, func(b *models.BlockContent) string { return v.until(b.Code, b.Ending, today) }); err != nil {
 		return nil, err
 	}
-	if p.Operations, err = optionsOf(tx, func(o *models.OperationContent) string { return v.catalogue().Operation(o.Code) }); err != nil {
+	if p.Operations, err = optionsOf(tx, func(o *models.OperationContent) string {
+		return v.until(v.catalogue().Operation(o.Code), o.Ending, today)
+	}); err != nil {
 		return nil, err
 	}
 	workers, err := models.List[models.Worker](tx, models.Page{Limit: mostMembers}, models.EmployedOn(today))

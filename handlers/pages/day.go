@@ -293,13 +293,25 @@ func dayFirst(v *visit, f *Form) (*answer, error) {
 	})
 }
 
-// BlockOptions are the blocks to choose from, with their varieties.
+// BlockOptions are the blocks to choose from, with their varieties: those in use on the day, and where the crew works.
 func (d *desk) BlockOptions() []Option {
-	all := make([]Option, len(d.Blocks))
-	for i, b := range d.Blocks {
-		all[i] = Option{Value: b.ID.String(), Label: b.Content.Code + " · " + b.Content.Variety}
+	all := make([]Option, 0, len(d.Blocks))
+	for _, b := range d.Blocks {
+		if b.Content.InUse(d.Day) || b == d.Block {
+			all = append(all, Option{Value: b.ID.String(), Label: b.Content.Code + " · " + b.Content.Variety})
+		}
 	}
 	return all
+}
+
+// Works are the operations to choose from: those in use on the day, and the one that the crew is at.
+func (d *desk) Works() (works []*models.Operation) {
+	for _, o := range d.Operations {
+		if o.Content.InUse(d.Day) || o == d.Operation {
+			works = append(works, o)
+		}
+	}
+	return works
 }
 
 func moveCrew(v *visit) (*answer, error) {

@@ -9,7 +9,9 @@ import (
 
 	"palmero/models"
 	"palmero/models/localbooks"
+	"palmero/models/payrun"
 	"palmero/payroll"
+	"palmero/payroll/dated"
 )
 
 // gardenPages set up gardens and their blocks.
@@ -76,7 +78,7 @@ type gardenList struct {
 	May          bool
 }
 
-// gardenRow is a garden with its blocks and palms counted.
+// gardenRow is a garden with its blocks and palms counted, those left out that have ended.
 type gardenRow struct {
 	*models.Garden
 	Zone, Book    string
@@ -93,11 +95,15 @@ func gardensPage(v *visit, f *Form) (*answer, error) {
 		if err != nil {
 			return err
 		}
+		today, err := payrun.Today(tx)
+		if err != nil {
+			return err
+		}
 		var counted []struct {
 			GardenID      uuid.UUID
 			Blocks, Palms int
 		}
-		if err := tx.DB().Model(&models.Block{}).Select("garden_id, count(*) AS blocks, sum(palms) AS palms").Group("garden_id").Scan(&counted).Error; err != nil {
+		if err := tx.DB().Model(&models.Block{}).Select("garden_id, count(*) AS blocks, sum(palms) AS palms").Scopes(models.InUseOn(today)).Group("garden_id").Scan(&counted).Error; err != nil {
 			return err
 		}
 		for _, g := range gardens {
@@ -176,7 +182,8 @@ func newGarden(v *visit) (*answer, error) {
 type gardenShown struct {
 	gardenRow
 	Zones, Books []Option
-	List         []models.Block
+	List, Ended  []models.Block
+	Today        dated.Date
 	DayStart     string // when a workday begins, by the garden's clock
 	May          bool
 }
@@ -199,6 +206,9 @@ func gardenPage(v *visit, f *Form) (*answer, error) {
 			return err
 		}
 		page.DayStart = clockOf(profile.Content.WorkdayStart)
+		if page.Today, err = payrun.Today(tx); err != nil {
+			return err
+		}
 		return tx.DB().Scopes(models.Equal("garden_id", id)).Order("code").Find(&page.List).Error
 	})
 	if err != nil {
@@ -206,6 +216,8 @@ func gardenPage(v *visit, f *Form) (*answer, error) {
 	}
 	c := page.Content
 	page.Zone, page.Book, page.Zones = v.zoneWords(c.TimeZone), chosen(page.Books, c.Rulebook), v.zoneOptions(c.TimeZone)
+	page.Ended = slices.DeleteFunc(slices.Clone(page.List), func(b models.Block) bool { return b.Content.InUse(page.Today) })
+	page.List = slices.DeleteFunc(page.List, func(b models.Block) bool { return !b.Content.InUse(page.Today) })
 	for _, b := range page.List {
 		page.Blocks, page.Palms = page.Blocks+1, page.Palms+int(b.Content.Palms)
 	}
@@ -293,6 +305,7 @@ type blockShown struct {
 	*models.Block
 	Garden *models.Garden
 	May    bool
+	End    ending
 }
 
 func blockPage(v *visit, f *Form) (*answer, error) {
@@ -305,18 +318,25 @@ func blockPage(v *visit, f *Form) (*answer, error) {
 		if page.Block, err = models.Get[models.BlockContent](tx, id); err == nil {
 			page.Garden, err = models.Get[models.GardenContent](tx, page.Content.GardenID)
 		}
+		if err == nil {
+			page.End.Today, err = payrun.Today(tx)
+		}
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	if c := page.Content; f == nil {
-		f = newForm(map[string]string{"code": c.Code, "variety": c.Variety, "palms": fmt.Sprint(c.Palms), "tallest": feetOf(c.TallestCM).String()})
+	if f == nil {
+		f = newForm(nil)
+	}
+	if c := page.Content; !f.Has("code") {
+		f.fill(map[string]string{"code": c.Code, "variety": c.Variety, "palms": fmt.Sprint(c.Palms), "tallest": feetOf(c.TallestCM).String()})
 		if c.BunchesPerPalm > 0 {
 			f.Set("bunches_per_palm", fmt.Sprint(c.BunchesPerPalm))
 		}
 	}
 	f.Keep(page.Version)
+	page.End = ending{page.Content.Ending, page.End.Today, "block", "/blocks/" + id.String() + "/ending", f}
 	return show("set_block", page).with(f), nil
 }
 
@@ -337,6 +357,7 @@ func changeBlock(v *visit) (*answer, error) {
 		}
 		garden, f.found = kept.Content.GardenID, nil
 		c := blockContent(f, garden, kept.Content.TallestCM)
+		c.Ending = kept.Content.Ending
 		if err := f.Faulty(); err != nil {
 			return err
 		}

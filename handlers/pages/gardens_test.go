@@ -20,6 +20,9 @@ func init() {
 		"POST /gardens/{id}/blocks": "a",
 		"GET /blocks/{id}":          "ca",
 		"POST /blocks/{id}":         "a",
+
+		"POST /blocks/{id}/ending":     "a",
+		"POST /operations/{id}/ending": "a",
 	})
 }
 

@@ -65,11 +65,11 @@ func (s *sampleFile) fill(tx *models.Tx, kind imports.Kind) error {
 	if err != nil {
 		return err
 	}
-	blocks, err := sampleContents(tx, func(a, b *models.BlockContent) int { return cmp.Compare(a.Code, b.Code) })
+	blocks, err := sampleContents(tx, today, func(a, b *models.BlockContent) int { return cmp.Compare(a.Code, b.Code) })
 	if err != nil {
 		return err
 	}
-	operations, err := sampleContents(tx, func(a, b *models.OperationContent) int { return cmp.Compare(a.Code, b.Code) })
+	operations, err := sampleContents(tx, today, func(a, b *models.OperationContent) int { return cmp.Compare(a.Code, b.Code) })
 	if err != nil {
 		return err
 	}
@@ -134,8 +134,8 @@ func (s *sampleFile) fillSetUp(kind imports.Kind, today dated.Date, blocks []mod
 	return nil
 }
 
-func sampleContents[C any](tx *models.Tx, compare func(a, b *C) int) ([]C, error) {
-	all, err := models.All[C](tx)
+func sampleContents[C any](tx *models.Tx, today dated.Date, compare func(a, b *C) int) ([]C, error) {
+	all, err := models.All[C](tx, models.InUseOn(today))
 	var contents []C
 	for _, record := range all {
 		contents = append(contents, record.Content)

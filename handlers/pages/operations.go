@@ -6,6 +6,8 @@ import (
 
 	"palmero/handlers/text"
 	"palmero/models"
+	"palmero/models/payrun"
+	"palmero/payroll/dated"
 )
 
 // operationPages set up the kinds of hand work that are counted and paid.
@@ -27,6 +29,7 @@ var (
 // operationList is the operations, and what the form of a new one offers.
 type operationList struct {
 	Operations   []operationRow
+	Ended        []operationRow
 	Codes, Units []Option
 	May          bool
 }
@@ -56,7 +59,11 @@ func (v *visit) unitOptions(present string) []Option {
 
 func operationsPage(v *visit, f *Form) (*answer, error) {
 	list := operationList{Units: v.unitOptions(f.Value("unit")), May: v.mayChange(), Codes: []Option{{Label: v.say("page.set.own_operation", nil)}}}
-	err := v.view(func(tx *models.Tx) error {
+	var today dated.Date
+	err := v.view(func(tx *models.Tx) (err error) {
+		if today, err = payrun.Today(tx); err != nil {
+			return err
+		}
 		all, err := models.All[models.OperationContent](tx)
 		for _, o := range all {
 			list.Operations = append(list.Operations, operationRowOf(o))
@@ -72,6 +79,8 @@ func operationsPage(v *visit, f *Form) (*answer, error) {
 			list.Codes = append(list.Codes, Option{Value: code, Label: v.catalogue().Operation(code)})
 		}
 	}
+	list.Ended = slices.DeleteFunc(slices.Clone(list.Operations), func(o operationRow) bool { return o.Content.InUse(today) })
+	list.Operations = slices.DeleteFunc(list.Operations, func(o operationRow) bool { return !o.Content.InUse(today) })
 	return show("set_operations", &list).with(f), nil
 }
 
@@ -105,6 +114,7 @@ type operationShown struct {
 	operationRow
 	Units []Option
 	May   bool
+	End   ending
 }
 
 func operationPage(v *visit, f *Form) (*answer, error) {
@@ -117,6 +127,7 @@ func operationPage(v *visit, f *Form) (*answer, error) {
 		o, err := models.Get[models.OperationContent](tx, id)
 		if err == nil {
 			page.operationRow = operationRowOf(o)
+			page.End.Today, err = payrun.Today(tx)
 		}
 		return err
 	})
@@ -124,10 +135,14 @@ func operationPage(v *visit, f *Form) (*answer, error) {
 		return nil, err
 	}
 	page.Units = v.unitOptions(page.Content.Unit)
-	if c := page.Content; f == nil {
-		f = newForm(map[string]string{"code": c.Code, "unit": c.Unit, "daily_limit": c.DailyLimit.String()})
+	if f == nil {
+		f = newForm(nil)
+	}
+	if c := page.Content; !f.Has("code") {
+		f.fill(map[string]string{"code": c.Code, "unit": c.Unit, "daily_limit": c.DailyLimit.String()})
 	}
 	f.Keep(page.Version)
+	page.End = ending{page.Content.Ending, page.End.Today, "operation", "/operations/" + id.String() + "/ending", f}
 	return show("set_operation", &page).with(f), nil
 }
 
@@ -143,7 +158,12 @@ func changeOperation(v *visit) (*answer, error) {
 	c := operationContent(f)
 	if err = f.Faulty(); err == nil {
 		err = v.in(func(tx *models.Tx) error {
-			_, err := models.Update(tx, id, f.Version, c)
+			kept, err := models.Get[models.OperationContent](tx, id)
+			if err != nil {
+				return err
+			}
+			c.Ending = kept.Content.Ending
+			_, err = models.Update(tx, id, f.Version, c)
 			return err
 		})
 	}

@@ -14,7 +14,7 @@ import (
 
 // ownerPages are those for whoever sets up the farm and answers for it.
 func ownerPages() []Page {
-	return slices.Concat(progressPages(), gardenPages(), crewPages(), workerPages(), operationPages(), ratesPages(), accountsPages(), settingsPages())
+	return slices.Concat(progressPages(), gardenPages(), crewPages(), workerPages(), operationPages(), endingPages(), ratesPages(), accountsPages(), settingsPages())
 }
 
 // ownerFirst is the first page of an administrator.

@@ -33,6 +33,8 @@ var payFixes = map[string]fix{
 	"note.no_pieces":                    fixPieces,
 	"pay_problem.minutes_without_clock": fixClock,
 	"pay_problem.not_employed":          fixDates,
+	"pay_problem.block_ended":           fixDecide,
+	"pay_problem.operation_ended":       fixDecide,
 	"note.below_minimum":                fixWages,
 	"pay_problem.bonus_week_open":       fixRuns,
 	"pay_problem.contract_week_open":    fixRuns,
@@ -84,17 +86,17 @@ func payProblemWords(c *text.Catalogue, p *payrun.KeptProblem, otherwise string)
 	return otherwise
 }
 
-// offerWork offers where work may have been, at which operations, and of which kind time may be.
+// offerWork offers where work may have been on the problem's day, at which operations, and of which kind time may be.
 func (v *visit) offerWork(tx *models.Tx, o *openProblem) error {
 	gardens, err := models.All[models.GardenContent](tx)
 	if err != nil {
 		return err
 	}
-	blocks, err := models.All[models.BlockContent](tx)
+	blocks, err := models.All[models.BlockContent](tx, models.InUseOn(o.Date))
 	if err != nil {
 		return err
 	}
-	operations, err := models.All[models.OperationContent](tx)
+	operations, err := models.All[models.OperationContent](tx, models.InUseOn(o.Date))
 	if err != nil {
 		return err
 	}

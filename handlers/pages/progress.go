@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"html/template"
 	"net/url"
 	"strconv"
@@ -146,7 +147,7 @@ func showWeeks(v *visit) (*answer, error) {
 		p.Chosen = this.Main()
 	}
 	if p.Chosen != nil {
-		p.Weeks = pairWeeks(p.Chosen, last.Operation(p.Chosen.Code), today)
+		p.Weeks = pairWeeks(p.Chosen, cmp.Or(last.Operation(p.Chosen.Code), &progress.Operation{}), today)
 		p.Plot = v.plotWeeks(&p)
 	}
 	return show("progress_weeks", p), nil

@@ -103,7 +103,7 @@ const variety = "variety:"
 // offer lists the operations, and the places a rate can be for: everywhere, a variety, or a block.
 func (l *ratesList) offer(v *visit, operations map[uuid.UUID]*models.Operation, blocks map[uuid.UUID]*models.Block) {
 	for _, o := range operations {
-		l.Operations = append(l.Operations, Option{Value: o.ID.String(), Label: v.catalogue().Operation(o.Content.Code)})
+		l.Operations = append(l.Operations, Option{Value: o.ID.String(), Label: v.until(v.catalogue().Operation(o.Content.Code), o.Content.Ending, l.Today)})
 	}
 	var varieties, single []Option
 	for _, b := range blocks {
@@ -111,7 +111,8 @@ func (l *ratesList) offer(v *visit, operations map[uuid.UUID]*models.Operation, 
 		if b.Content.Variety != "" && !slices.Contains(varieties, one) {
 			varieties = append(varieties, one)
 		}
-		single = append(single, Option{Value: b.ID.String(), Label: v.say("page.rates.block", payroll.Terms{"block": b.Content.Code})})
+		block := v.say("page.rates.block", payroll.Terms{"block": b.Content.Code})
+		single = append(single, Option{Value: b.ID.String(), Label: v.until(block, b.Content.Ending, l.Today)})
 	}
 	for _, options := range [][]Option{l.Operations, varieties, single} {
 		slices.SortFunc(options, func(a, b Option) int { return cmp.Compare(a.Label, b.Label) })

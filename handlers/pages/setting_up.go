@@ -103,10 +103,10 @@ func nameLead(tx *models.Tx, member uuid.UUID, account url.Values) error {
 	return err
 }
 
-// blockNeeds are the blocks of which something is unknown.
-func (v *visit) blockNeeds(tx *models.Tx, _ dated.Date) ([]Need, error) {
+// blockNeeds are the blocks in use of which something is unknown.
+func (v *visit) blockNeeds(tx *models.Tx, today dated.Date) ([]Need, error) {
 	var lacking int64
-	if err := tx.DB().Model(&models.Block{}).Where("bunches_per_palm = 0").Count(&lacking).Error; err != nil || lacking == 0 {
+	if err := tx.DB().Model(&models.Block{}).Scopes(models.InUseOn(today)).Where("bunches_per_palm = 0").Count(&lacking).Error; err != nil || lacking == 0 {
 		return nil, err
 	}
 	return []Need{v.need("plain", "blocks_lack", payroll.Terms{"count": int(lacking)}, "/gardens", "set_up")}, nil

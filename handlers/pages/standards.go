@@ -120,7 +120,7 @@ func standardForm(v *visit, f *Form) (*answer, error) {
 		if err != nil {
 			return err
 		}
-		operations, err := models.All[models.OperationContent](tx)
+		operations, err := models.All[models.OperationContent](tx, models.InUseOn(today))
 		if err != nil {
 			return err
 		}
@@ -131,7 +131,7 @@ func standardForm(v *visit, f *Form) (*answer, error) {
 				return err
 			}
 		}
-		p.Varieties, err = v.varietyOptions(tx)
+		p.Varieties, err = v.varietyOptions(tx, today)
 		return err
 	})
 	if err != nil {
@@ -150,9 +150,9 @@ func standardForm(v *visit, f *Form) (*answer, error) {
 	return show("standard_new", &p).with(f), nil
 }
 
-// varietyOptions are the varieties that stand in the blocks, after every variety.
-func (v *visit) varietyOptions(tx *models.Tx) ([]Option, error) {
-	blocks, err := models.All[models.BlockContent](tx)
+// varietyOptions are the varieties that stand in the blocks in use, after every variety.
+func (v *visit) varietyOptions(tx *models.Tx, today dated.Date) ([]Option, error) {
+	blocks, err := models.All[models.BlockContent](tx, models.InUseOn(today))
 	if err != nil {
 		return nil, err
 	}

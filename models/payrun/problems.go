@@ -110,3 +110,17 @@ func (w *workerWeek) checkEmployment() {
 		}
 	}
 }
+
+// checkEndings tells of work in a block, or at an operation, that had ended before the day: it is paid, and the record or the last day wants a look.
+func (w *workerWeek) checkEndings(r *records, block, operation *uuid.UUID, day dated.Date) {
+	if block != nil {
+		if b := &r.blocks[*block].Content; !b.InUse(day) {
+			w.problem(Problem{Kind: Decide, Code: "pay_problem.block_ended", Date: day, Subject: block.String(), Terms: payroll.Terms{"block": b.Code, "date": b.EndedOn.Date}})
+		}
+	}
+	if operation != nil {
+		if o := &r.operations[*operation].Content; !o.InUse(day) {
+			w.problem(Problem{Kind: Decide, Code: "pay_problem.operation_ended", Date: day, Subject: operation.String(), Terms: payroll.Terms{"operation": o.Code, "date": o.EndedOn.Date}})
+		}
+	}
+}

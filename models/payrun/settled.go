@@ -11,7 +11,8 @@ import (
 )
 
 // SettledSince tells which problems of a draft were settled by records that came after it, by the problem: they go with the next draft. It knows open
-// entries, hands known by name only, missing piece rates, counts that were questioned or were too high, days without time or counts, and days outside of employment.
+// entries, hands known by name only, missing piece rates, counts that were questioned or were too high, days without time or counts, days outside of employment,
+// and blocks and operations of which it was taken back that they had ended.
 func SettledSince(tx *models.Tx, run *Run, problems []KeptProblem) (map[string]bool, error) {
 	settled := map[string]bool{}
 	if run.State != Draft {
@@ -49,6 +50,8 @@ func SettledSince(tx *models.Tx, run *Run, problems []KeptProblem) (map[string]b
 		var found []struct{ ID uuid.UUID }
 		err := tx.DB().Raw(`SELECT t.id FROM time_entries t WHERE t.employer_id = @employer AND t.id IN @ids AND t.superseded_by IS NOT NULL
 			UNION ALL SELECT w.id FROM workers w WHERE w.employer_id = @employer AND w.id IN @ids AND (w.same_as IS NOT NULL OR NOT w.provisional)
+			UNION ALL SELECT b.id FROM blocks b WHERE b.employer_id = @employer AND b.id IN @ids AND b.ended_on IS NULL
+			UNION ALL SELECT o.id FROM operations o WHERE o.employer_id = @employer AND o.id IN @ids AND o.ended_on IS NULL
 			UNION ALL SELECT a.id FROM tally_answers a JOIN tallies t ON t.employer_id = a.employer_id AND t.id = a.tally_id
 				WHERE a.employer_id = @employer AND a.id IN @ids AND t.superseded_by IS NOT NULL`,
 			map[string]any{"employer": tx.Employer, "ids": some}).Scan(&found).Error

@@ -130,6 +130,9 @@ func (w *workerWeek) day(date dated.Date) *payroll.Day {
 func (r *records) addTime(w *workerWeek, e *models.TimeEntry, weekStart, last dated.Date) {
 	c := &e.Content
 	garden := r.gardens[c.GardenID]
+	if !c.Workday.Before(weekStart) && !c.Workday.After(last) {
+		w.checkEndings(r, c.BlockID, c.OperationID, c.Workday.Date)
+	}
 	if c.Minutes != nil {
 		if c.Workday.Before(weekStart) {
 			return
@@ -191,6 +194,7 @@ func (r *records) addTally(w *workerWeek, t *models.Tally) {
 	block, operation := r.blocks[c.BlockID], r.operations[c.OperationID]
 	w.gardens[block.Content.GardenID] = true
 	day := c.Workday.Date
+	w.checkEndings(r, &c.BlockID, &c.OperationID, day)
 	rate, ok := r.pieceRate(c.OperationID, block, day)
 	if !ok {
 		w.problem(Problem{Kind: Holds, Code: "pay_problem.no_piece_rate", Date: day, Subject: c.OperationID.String() + c.BlockID.String(),

@@ -72,14 +72,17 @@ type Operation struct {
 	ID         uuid.UUID
 	Code, Unit string
 	Part
-	Blocks []*Block // every block of the employer's, by garden and code
+	Blocks []*Block // by garden and code; those that have ended only where they were worked
 	Weeks  []Week   // from the season's first, every one until the last with work
+
+	gone bool // it ended, so that nothing more is to come of it in the season
 }
 
 // Block is how far an operation is in a block.
 type Block struct {
 	Garden, Code, Variety string
 	Palms                 int64
+	EndedOn               dated.Date // its last day, where that is behind
 	Part
 }
 
@@ -107,8 +110,23 @@ func Read(tx *models.Tx, year int) (*Season, error) {
 	if err := s.count(tx, blocks); err != nil {
 		return nil, err
 	}
-	return s, s.cost(tx)
+	if err := s.cost(tx); err != nil {
+		return nil, err
+	}
+	s.leaveOut()
+	return s, nil
 }
+
+// leaveOut drops what had ended and was not worked in the season.
+func (s *Season) leaveOut() {
+	for _, op := range s.Operations {
+		op.Blocks = slices.DeleteFunc(op.Blocks, func(b *Block) bool { return !b.EndedOn.IsZero() && b.untouched() })
+	}
+	s.Operations = slices.DeleteFunc(s.Operations, func(op *Operation) bool { return op.gone && op.untouched() })
+}
+
+// untouched tells whether nothing was worked and nothing paid.
+func (p *Part) untouched() bool { return p.Worked == 0 && p.Cost == 0 }
 
 // weeksOf returns the first day of the first week that begins in a year, and the last of the last.
 func weeksOf(year int, profile *models.EmployerProfile) (first, last dated.Date) {
@@ -149,10 +167,20 @@ func (s *Season) readPlaces(tx *models.Tx) ([]models.Block, error) {
 	slices.SortFunc(blocks, func(a, b models.Block) int { // by bytes, whatever the database's collation
 		return cmp.Or(cmp.Compare(gardens[a.Content.GardenID].Content.Name, gardens[b.Content.GardenID].Content.Name), cmp.Compare(a.Content.Code, b.Content.Code))
 	})
+	now, err := payrun.Today(tx)
+	if err != nil {
+		return nil, err
+	}
+	if now.After(s.Last) {
+		now = s.Last
+	}
 	for _, o := range operations {
-		op := &Operation{ID: o.ID, Code: o.Content.Code, Unit: o.Content.Unit}
+		op := &Operation{ID: o.ID, Code: o.Content.Code, Unit: o.Content.Unit, gone: !o.Content.InUse(now)}
 		for _, b := range blocks {
 			block := &Block{Garden: gardens[b.Content.GardenID].Content.Name, Code: b.Content.Code, Variety: b.Content.Variety, Palms: b.Content.Palms, Part: Part{Expected: expected(o.Content.Unit, &b.Content)}}
+			if !b.Content.InUse(now) {
+				block.EndedOn = b.Content.EndedOn.Date
+			}
 			op.Blocks = append(op.Blocks, block)
 		}
 		s.Operations = append(s.Operations, op)
@@ -171,7 +199,7 @@ func expected(unit string, b *models.BlockContent) payroll.Pieces {
 	return 0
 }
 
-// count adds what was counted. A block of which nobody knows what to expect makes that unknown for the whole operation, unless nothing was worked there.
+// count adds what was counted. Of a block that has ended nothing is expected where nobody worked. A block of which nobody knows what to expect makes that unknown for the whole operation, unless nothing was worked there.
 func (s *Season) count(tx *models.Tx, blocks []models.Block) error {
 	sums, err := models.CountedBetween(tx, s.First, s.Last)
 	if err != nil {
@@ -213,6 +241,9 @@ func (op *Operation) week(first, day dated.Date) *Week {
 func (op *Operation) total() {
 	unknown := false
 	for _, b := range op.Blocks {
+		if !b.EndedOn.IsZero() && b.Worked == 0 {
+			b.Expected = 0
+		}
 		op.add(b.Part)
 		unknown = unknown || b.Expected == 0 && b.Worked > 0
 	}

@@ -177,6 +177,7 @@ func TestTheSeason(t *testing.T) {
 		requireWeeks(t, f)
 		requireUnknown(t, f)
 		requireApart(t, f)
+		requireEnded(t, f)
 	})
 }
 
@@ -320,7 +321,50 @@ func requireApart(t *testing.T, f *farm) {
 	if other := op.Blocks[0]; other.Code != "D-1" || other.Worked != 0 || other.Cost != 0 || other.Expected != 1_000_000 {
 		t.Errorf("the other garden's block is %+v", other)
 	}
-	if diff := cmp.Diff(was.Blocks, op.Blocks[1:]); diff != "" || was.Blocks[1].Cost == 0 {
+	if diff := cmp.Diff(was.Blocks, op.Blocks[1:], cmp.AllowUnexported(dated.Date{})); diff != "" || was.Blocks[1].Cost == 0 {
 		t.Errorf("this garden's blocks (-before +after):\n%s", diff)
+	}
+}
+
+// requireEnded ends a block that was worked, a second one without work in some operation, and wants what was worked and what it cost to stay, and nothing to be expected any more
+// where nobody worked.
+func requireEnded(t *testing.T, f *farm) {
+	t.Helper()
+	before := f.read(t, 2026)
+	last := models.Day(f.opened.AddDays(6))
+	f.in(t, f.owner, func(tx *models.Tx) error {
+		blocks, err := models.All[models.BlockContent](tx)
+		for id, b := range blocks {
+			if b.Content.EndedOn = last; err == nil {
+				_, err = models.Update(tx, id, b.Version, b.Content)
+			}
+		}
+		return err
+	})
+	after := f.read(t, 2026)
+	requireSums(t, after, f.gross(t))
+	dropped := 0
+	for i, op := range after.Operations {
+		was := before.Operations[i]
+		expected := payroll.Pieces(0)
+		for _, b := range was.Blocks {
+			at := slices.IndexFunc(op.Blocks, func(now *progress.Block) bool { return now.Code == b.Code })
+			switch touched := b.Worked > 0 || b.Cost > 0; {
+			case touched != (at >= 0):
+				t.Errorf("%s in %s: worked %s, and shown: %v", op.Code, b.Code, b.Worked, at >= 0)
+			case at < 0:
+				dropped++
+			case op.Blocks[at].Worked != b.Worked || op.Blocks[at].Cost != b.Cost || op.Blocks[at].EndedOn != last.Date:
+				t.Errorf("%s: %+v became %+v", op.Code, b, op.Blocks[at])
+			case b.Worked > 0:
+				expected += b.Expected
+			}
+		}
+		if op.Expected != expected && was.Expected > 0 || op.Worked != was.Worked {
+			t.Errorf("%s: %s expected, of those worked %s; worked %s, before %s", op.Code, op.Expected, expected, op.Worked, was.Worked)
+		}
+	}
+	if dropped == 0 {
+		t.Error("every block was worked at every operation")
 	}
 }

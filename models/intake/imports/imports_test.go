@@ -375,6 +375,29 @@ func TestSetUp(t *testing.T) {
 		if r := f.take(imports.Order{Kind: imports.Blocks, Data: blocks}); r.Recorded != 1 || r.Repeated != 1 {
 			f.Errorf("%v %+v", told(f.T, r.Problems), r)
 		}
+		ended := models.Day(dated.MustDate("2026-02-20"))
+		f.in(func(tx *models.Tx) error {
+			c2, err := models.All[models.BlockContent](tx, models.Equal("code", "C-2"))
+			for id, b := range c2 {
+				if b.Content.EndedOn = ended; err == nil {
+					_, err = models.Update(tx, id, b.Version, b.Content)
+				}
+			}
+			return err
+		})
+		blocks = []byte("block\tvariety\tpalms\ttallest cm\nC-2\tDeglet Noor\t79\t1100\n")
+		if r := f.take(imports.Order{Kind: imports.Blocks, Data: blocks, OnMatch: replace}); r.Recorded != 1 {
+			f.Errorf("%v %+v", told(f.T, r.Problems), r)
+		}
+		f.in(func(tx *models.Tx) error {
+			c2, err := models.All[models.BlockContent](tx, models.Equal("code", "C-2"))
+			for _, b := range c2 {
+				if b.Content.EndedOn != ended || b.Content.Palms != 79 {
+					f.Errorf("the block of the file is %+v", b.Content)
+				}
+			}
+			return err
+		})
 		rates := []byte("operation,block,rate,effective on\npollination,,$1.15,2026-02-01\npollination,C-2,1.25,2026-02-01\n")
 		for _, want := range [][2]int{{2, 0}, {0, 2}} {
 			if r := f.take(imports.Order{Kind: imports.PieceRates, Data: rates}); r.Recorded != want[0] || r.Repeated != want[1] {

@@ -246,6 +246,7 @@ func (r *row) proposeBlock() (*proposal, error) {
 	if !r.has("bunches_per_palm") {
 		c.BunchesPerPalm = old.Content.BunchesPerPalm
 	}
+	c.Ending = old.Content.Ending
 	p.words, p.same = []string{old.Content.Code + " " + old.Content.Variety}, old.Content == c
 	p.replace = func(uuid.UUID) error {
 		kept, err := models.Update(r.tx, old.ID, old.Version, c)
