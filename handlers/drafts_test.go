@@ -73,6 +73,7 @@ type draft struct {
 		Supersedes *uuid.UUID
 	}
 	Breaks     []struct{ Fact string }
+	Lots       []struct{ Parts []object }
 	NewWorkers []struct{ Name, Language string } `json:"new_workers"`
 	Waiting    int
 }
@@ -85,6 +86,11 @@ func (p handset) draft() (d draft) {
 
 // clock is an instant of the phone's day by the garden's clock.
 func (p handset) clock(at string) string { return p.day + "T" + at + ":00-08:00" }
+
+// lot is a count of nine that the two on the roll made together.
+func (e *estate) lot(parting string) object {
+	return object{"pieces": 9, "parting": parting, "parts": []object{{"worker_id": e.worker}, {"worker_id": e.lead}}}
+}
 
 func (e *estate) place() object { return object{"block_id": e.block, "operation_id": e.operation} }
 
@@ -141,7 +147,7 @@ func TestADayByOrders(t *testing.T) {
 			order("at", p.clock("06:00"), "start", starting("piece", e.worker, e.lead, hand["id"].(uuid.UUID))),
 			order("count", e.count(12)), order("count", e.count("1.5")), order("count", e.count(-1)),
 			order("at", p.clock("08:10"), "rest", these(e.worker, e.lead)),
-			order("break", object{"worker_id": e.lead, "fact": "rest_not_provided"}),
+			order("break", object{"worker_id": e.lead, "fact": "rest_not_provided"}), order("lot", e.lot("heads")),
 			order("at", p.clock("09:30"), "stop", these(e.worker, hand["id"].(uuid.UUID))),
 		}
 		for range 2 {
@@ -153,7 +159,7 @@ func TestADayByOrders(t *testing.T) {
 			}
 		}
 		d := p.draft()
-		if len(d.Roll) != 3 || len(d.NewWorkers) != 1 || d.NewWorkers[0].Name != "Chema Ruiz" || d.NewWorkers[0].Language != "es" || len(d.Breaks) != 1 {
+		if len(d.Roll) != 3 || len(d.NewWorkers) != 1 || d.NewWorkers[0].Name != "Chema Ruiz" || d.NewWorkers[0].Language != "es" || len(d.Breaks) != 1 || len(d.Lots) != 1 || len(d.Lots[0].Parts) != 2 {
 			r.Errorf("%+v", d)
 		}
 		if len(d.Tallies) != 1 || d.Tallies[0].Pieces != "12.5" {
@@ -163,9 +169,14 @@ func TestADayByOrders(t *testing.T) {
 			r.Errorf("%+v", d.Time)
 		}
 
+		p.orders(order("at", p.clock("08:10"), "send", object{})).wants(http.StatusCreated)
+		if got := p.draft(); got.Waiting != 3 || len(got.Tallies) != 0 {
+			r.Errorf("sent as of ten past eight: %+v", got)
+		}
+		p.follows(order("count", e.count(4)))
 		send := order("at", p.clock("09:35"), "send", object{})
 		first := p.orders(send).wants(http.StatusCreated)
-		if got := first.sending(); got.Sent == nil || got.Sent.Recorded != 9 || len(got.Sent.Refused) != 0 || got.Waiting != 1 || got.Sent.SheetID != send["id"] {
+		if got := first.sending(); got.Sent == nil || got.Sent.Recorded != 3 || len(got.Sent.Refused) != 0 || got.Waiting != 1 || got.Sent.SheetID != send["id"] {
 			r.Errorf("sent: %s", first.body)
 		}
 		again := p.orders(send).wants(http.StatusOK)
@@ -356,6 +367,9 @@ func TestNonsenseOrders(t *testing.T) {
 		unmade["id"] = uuid.Nil
 		long := e.count(1)
 		long["reason"] = strings.Repeat("a", 501)
+		alone, none, stranger := e.lot("heads"), e.lot("heads"), e.lot("heads")
+		alone["parts"], none["pieces"] = alone["parts"].([]object)[:1], 0
+		stranger["parts"].([]object)[1]["worker_id"] = models.NewID()
 		unknown := e.count(0)
 		unknown["worker_id"], unknown["block_id"] = models.NewID(), models.NewID()
 		for _, c := range []struct {
@@ -382,6 +396,11 @@ func TestNonsenseOrders(t *testing.T) {
 			{order("count", e.count("1.2345")), "/count/pieces"},
 			{order("count", long), "/count/reason"},
 			{order("count", unknown), "/count/block_id /count/pieces /count/worker_id"},
+			{order("lot", alone), "/lot/parts"},
+			{order("lot", none), "/lot/pieces"},
+			{order("lot", stranger), "/lot/parts/1/worker_id"},
+			{order("lot", e.lot("luck")), "/lot/parting"},
+			{order("lot", e.lot("share")), "/lot/parts/0 /lot/parts/1 /lot/parts"},
 			{order("send", object{"now": true}), "/send/now"},
 			{unmade, "/id"},
 		} {

@@ -196,6 +196,8 @@ func (d *Draft) AddLot(pieces payroll.Pieces, parting string, parts []intake.Lot
 	}
 	if len(parts) < 2 {
 		faults = append(faults, payroll.Fault{Pointer: "/who", Key: "fault.lot_of_two"})
+	} else {
+		faults = append(faults, intake.PartFaults(parting, parts)...)
 	}
 	if err := models.Faulty(faults); err != nil {
 		return err

@@ -2,8 +2,8 @@ package daybook
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -27,6 +27,7 @@ type Order struct {
 	Rest      *WorkersOrder   `json:"rest,omitempty"`       // they took a rest period as scheduled, and work on
 	Break     *BreakOrder     `json:"break,omitempty"`      // a break was not provided, or waived
 	Count     *CountOrder     `json:"count,omitempty"`      // a count changes
+	Lot       *LotOrder       `json:"lot,omitempty"`        // several made a count together where the crew works
 	Undo      *UndoOrder      `json:"undo,omitempty"`       // the change of a count is taken back
 	Drop      *DropOrder      `json:"drop,omitempty"`       // a line that was not sent goes
 	Send      *struct{}       `json:"send,omitempty"`       // what is complete goes out as a crew sheet
@@ -68,6 +69,20 @@ type CountOrder struct {
 	OperationID uuid.UUID      `json:"operation_id"`
 	Pieces      payroll.Pieces `json:"pieces"`           // negative: fewer
 	Reason      string         `json:"reason,omitempty"` // needed to come below what was sent
+}
+
+// LotOrder is a count that several made together, with each one's part as in a crew sheet's lot.
+type LotOrder struct {
+	Pieces  payroll.Pieces `json:"pieces"`
+	Parting string         `json:"parting"`
+	Parts   []PartOrder    `json:"parts"`
+}
+
+// PartOrder is one worker's part of a lot.
+type PartOrder struct {
+	WorkerID uuid.UUID        `json:"worker_id"`
+	Minutes  *payroll.Minutes `json:"minutes,omitempty"`
+	Share    *payroll.Share   `json:"share,omitempty"`
 }
 
 // UndoOrder names the order of a count.
@@ -153,6 +168,7 @@ func (f *following) things(o Order) []thing {
 		{"rest", o.Rest != nil, func() error { return f.Rest(f.tx, f.books, f.key.Day, o.Rest.Workers, f.at) }},
 		{"break", o.Break != nil, func() error { return f.AddBreak(o.Break.WorkerID, o.Break.Fact) }},
 		{"count", o.Count != nil, func() error { return f.change(*o.Count) }},
+		{"lot", o.Lot != nil, func() error { return f.lot(*o.Lot) }},
 		{"undo", o.Undo != nil, func() error { return f.TakeBackOf(o.Undo.OrderID) }},
 		{"drop", o.Drop != nil, func() error { return f.Drop(o.Drop.LineID) }},
 		{"send", o.Send != nil, func() error { return f.send(f.tx, f.key, f.at) }},
@@ -160,7 +176,7 @@ func (f *following) things(o Order) []thing {
 }
 
 // members are those of an order that a draft knows by other names.
-var members = map[string]string{"/block": "/block_id", "/operation": "/operation_id", "/worker": "/worker_id"}
+var members = map[string]string{"/block": "/block_id", "/operation": "/operation_id", "/worker": "/worker_id", "/who": "/parts"}
 
 // under points faults into the member of the order that they are in. The time is the order's own.
 func under(member string, err error) error {
@@ -183,7 +199,7 @@ func (f *following) call(workers []uuid.UUID) error {
 	if err != nil {
 		return err
 	}
-	if err := each(workers, func(id uuid.UUID) bool { return !missing[id] }, "fault.unknown_reference"); err != nil {
+	if err := each("/workers/%d", workers, func(id uuid.UUID) bool { return !missing[id] }, "fault.unknown_reference"); err != nil {
 		return err
 	}
 	f.SetRoll(nil)
@@ -203,18 +219,32 @@ func (f *following) welcome(id uuid.UUID, o NewWorkerOrder) error {
 
 // start wants everybody whose time begins to be on the roll.
 func (f *following) start(o StartOrder) error {
-	if err := each(o.Workers, func(id uuid.UUID) bool { return slices.Contains(f.Roll, id) }, "fault.not_on_the_roll"); err != nil {
+	if err := each("/workers/%d", o.Workers, f.isHere, "fault.not_on_the_roll"); err != nil {
 		return err
 	}
 	return f.Start(f.tx, f.key.Day, o.Workers, o.Kind, f.at)
 }
 
-// each wants something of each of some workers.
-func each(workers []uuid.UUID, good func(uuid.UUID) bool, key string) error {
+func (d *Draft) isHere(worker uuid.UUID) bool { return slices.Contains(d.Roll, worker) }
+
+// lot wants everybody who has a part to be on the roll.
+func (f *following) lot(o LotOrder) error {
+	parts, workers := make([]intake.LotPart, len(o.Parts)), make([]uuid.UUID, len(o.Parts))
+	for i, p := range o.Parts {
+		parts[i], workers[i] = intake.LotPart{ID: models.NewID(), WorkerID: p.WorkerID, Minutes: p.Minutes, Share: p.Share}, p.WorkerID
+	}
+	if err := each("/parts/%d/worker_id", workers, f.isHere, "fault.not_on_the_roll"); err != nil {
+		return err
+	}
+	return f.AddLot(o.Pieces, o.Parting, parts)
+}
+
+// each wants something of each of some workers, who stand at places of a pattern.
+func each(at string, workers []uuid.UUID, good func(uuid.UUID) bool, key string) error {
 	var faults []payroll.Fault
 	for i, w := range workers {
 		if !good(w) {
-			faults = append(faults, payroll.Fault{Pointer: "/workers/" + strconv.Itoa(i), Key: key})
+			faults = append(faults, payroll.Fault{Pointer: fmt.Sprintf(at, i), Key: key})
 		}
 	}
 	return models.Faulty(faults)
@@ -234,7 +264,7 @@ func (f *following) change(o CountOrder) error {
 	if o.Pieces == 0 {
 		c.Fault("/pieces", "fault.empty", nil)
 	}
-	if !slices.Contains(f.Roll, o.WorkerID) && f.Total(cell, kept) == 0 {
+	if !f.isHere(o.WorkerID) && f.Total(cell, kept) == 0 {
 		c.Fault("/worker_id", "fault.not_on_the_roll", nil)
 	}
 	faults, err := c.Done()

@@ -43,7 +43,7 @@ func Send(tx *models.Tx, k Key, command Command) (*Done, error) {
 	return Change(tx, k, command, func(d *Draft) error { return d.send(tx, k, tx.Now) })
 }
 
-// send is Send as part of a command, at a moment by the clock of whoever gives it.
+// send is Send as part of a command, at a moment by the clock of whoever gives it. Time that ended later waits: what was recorded at a moment does not tell of what came after.
 func (d *Draft) send(tx *models.Tx, k Key, at time.Time) error {
 	s, err := d.sheet(k, at)
 	if err != nil {
@@ -63,7 +63,7 @@ func (d *Draft) send(tx *models.Tx, k Key, at time.Time) error {
 	return nil
 }
 
-// sheet is what is complete, as a crew sheet.
+// sheet is what is complete at a moment, as a crew sheet.
 func (d *Draft) sheet(k Key, at time.Time) (*intake.Sheet, error) {
 	if err := d.placed(); err != nil {
 		return nil, err
@@ -73,7 +73,7 @@ func (d *Draft) sheet(k Key, at time.Time) (*intake.Sheet, error) {
 		NewWorkers: d.NewWorkers, Tallies: d.Tallies, Lots: d.Lots, Breaks: d.Breaks,
 	}
 	for _, l := range d.Time {
-		if l.End != nil {
+		if l.End != nil && !l.End.After(at.Add(fastClock)) {
 			s.Time = append(s.Time, l)
 		}
 	}
@@ -121,9 +121,12 @@ func Moment(tx *models.Tx, day models.Date, text string, zone *time.Location) (t
 	return at.UTC(), past(tx, at)
 }
 
-// past wants a moment not to lie ahead, a clock that is a little fast aside.
+// fastClock is how much a clock may be ahead without meaning anything by it.
+const fastClock = time.Minute
+
+// past wants a moment not to lie ahead.
 func past(tx *models.Tx, at time.Time) error {
-	if at.After(tx.Now.Truncate(time.Minute).Add(time.Minute)) {
+	if at.After(tx.Now.Truncate(time.Minute).Add(fastClock)) {
 		return models.FaultAt("/at", "fault.in_the_future", nil)
 	}
 	return nil

@@ -39,30 +39,44 @@ func (b *batch) checkLot(l *line, lot *LotLine) {
 	l.done(Recorded, nil)
 }
 
-// checkParts wants each worker once, each part told in the one way that the lot is parted by, and parts that add up to the whole.
+// checkParts wants workers and identifiers that can be, and parts that make a whole.
 func (l *line) checkParts(lot *LotLine) {
-	if !slices.Contains(partings, lot.Parting) {
-		l.fault("/parting", "fault.not_one_of", payroll.Terms{"value": lot.Parting, "allowed": partings})
-		return
+	for _, f := range PartFaults(lot.Parting, lot.Parts) {
+		l.fault(f.Pointer, f.Key, f.Terms)
 	}
-	if len(lot.Parts) == 0 {
-		l.fault("/parts", "fault.no_parts", nil)
-		return
+	for i, p := range lot.Parts {
+		at := "/parts/" + itoa(i)
+		l.checkWorker(at+"/worker_id", p.WorkerID)
+		if l.b.ground.tallies[p.ID] != nil {
+			l.fault(at+"/id", "fault.id_reused", nil)
+		}
+	}
+}
+
+// PartFaults tells what is amiss with the parts of a lot among themselves, by pointers below the lot: each worker has one, it is told in the one way that the lot is parted by, and together they are the
+// whole.
+func PartFaults(parting string, parts []LotPart) (faults []payroll.Fault) {
+	fault := func(pointer, key string, terms payroll.Terms) {
+		faults = append(faults, payroll.Fault{Pointer: pointer, Key: key, Terms: terms})
+	}
+	if !slices.Contains(partings, parting) {
+		fault("/parting", "fault.not_one_of", payroll.Terms{"value": parting, "allowed": partings})
+		return faults
+	}
+	if len(parts) == 0 {
+		fault("/parts", "fault.no_parts", nil)
+		return faults
 	}
 	var minutes payroll.Minutes
 	var shares payroll.Share
 	workers := map[uuid.UUID]bool{}
-	for i, p := range lot.Parts {
+	for i, p := range parts {
 		at := "/parts/" + itoa(i)
-		l.checkWorker(at+"/worker_id", p.WorkerID)
 		if workers[p.WorkerID] {
-			l.fault(at+"/worker_id", "fault.worker_twice", nil)
+			fault(at+"/worker_id", "fault.worker_twice", nil)
 		}
 		workers[p.WorkerID] = true
-		if l.b.ground.tallies[p.ID] != nil {
-			l.fault(at+"/id", "fault.id_reused", nil)
-		}
-		l.checkPart(at, lot.Parting, p)
+		faults = append(faults, partFaults(at, parting, p)...)
 		if p.Minutes != nil {
 			minutes += min(max(*p.Minutes, 0), 24*60)
 		}
@@ -70,27 +84,28 @@ func (l *line) checkParts(lot *LotLine) {
 			shares += min(max(*p.Share, 0), wholeShare)
 		}
 	}
-	if lot.Parting == ByMinutes && minutes == 0 {
-		l.fault("/parts", "fault.no_lot_minutes", nil)
+	if parting == ByMinutes && minutes == 0 {
+		fault("/parts", "fault.no_lot_minutes", nil)
 	}
-	if lot.Parting == ByShare && shares != wholeShare {
-		l.fault("/parts", "fault.shares_not_whole", payroll.Terms{"sum": shares.String()})
+	if parting == ByShare && shares != wholeShare {
+		fault("/parts", "fault.shares_not_whole", payroll.Terms{"sum": shares.String()})
 	}
+	return faults
 }
 
 const wholeShare payroll.Share = 1_000_000
 
-func (l *line) checkPart(at, parting string, p LotPart) {
+func partFaults(at, parting string, p LotPart) (faults []payroll.Fault) {
 	if (p.Minutes != nil) != (parting == ByMinutes) || (p.Share != nil) != (parting == ByShare) {
-		l.fault(at, "fault.part_not_as_parted", payroll.Terms{"parting": parting})
-		return
+		return []payroll.Fault{{Pointer: at, Key: "fault.part_not_as_parted", Terms: payroll.Terms{"parting": parting}}}
 	}
 	if p.Minutes != nil && (*p.Minutes < 0 || *p.Minutes > 24*60) {
-		l.fault(at+"/minutes", "fault.not_between", payroll.Terms{"low": 0, "high": 24 * 60})
+		faults = append(faults, payroll.Fault{Pointer: at + "/minutes", Key: "fault.not_between", Terms: payroll.Terms{"low": 0, "high": 24 * 60}})
 	}
 	if p.Share != nil && (*p.Share <= 0 || *p.Share > wholeShare) {
-		l.fault(at+"/share", "fault.share_range", nil)
+		faults = append(faults, payroll.Fault{Pointer: at + "/share", Key: "fault.share_range"})
 	}
+	return faults
 }
 
 type partRow struct {
