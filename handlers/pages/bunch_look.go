@@ -32,7 +32,8 @@ type bunchPad struct {
 	More   string // the address of the next bunch
 	Done   string // the address where it is told and kept
 
-	Workers []Option // of a correction: whose bunches they can turn out to be
+	Workers  []Option // of a correction: whose bunches they can turn out to be
+	Operated []Option // and at which operation
 }
 
 // bunchPadRow is a point of the bunch that is looked at now.
@@ -103,38 +104,25 @@ func (v *visit) bunchPad(f *Form, do func(tx *models.Tx, p *bunchPad) error) (*a
 // readLook reads what a look stands on, and the bunches so far.
 func (v *visit) readLook(tx *models.Tx, d *desk, f *Form) (*bunchPad, error) {
 	p := &bunchPad{desk: d}
-	var err error
-	if f.Value("instead") != "" && !f.Has("remark") {
-		if err := v.takeUp(tx, d, f); err != nil {
-			return nil, err
-		}
+	old, err := v.takeUp(tx, d, f)
+	if err != nil {
+		return nil, err
 	}
 	if p.bunchPlace, err = v.bunchPlaceOf(tx, d, f); err != nil {
 		return nil, err
 	}
-	if id, err := uuid.Parse(f.Value("standard")); err == nil && (p.Standard == nil || p.Standard.ID != id) {
-		found, err := models.List[models.WorkStandard](tx, models.Page{Limit: 1}, models.Equal("id", id), models.Equal("operation_id", p.At.Operation))
-		if err != nil {
-			return nil, err
-		}
-		if len(found) == 0 {
-			return nil, errNotFound
-		}
-		p.Standard, p.Points = &found[0], v.bunchPoints(found[0].Content.Points)
+	sample, err := p.readSample(tx, v, f, old)
+	if err != nil || p.Standard == nil {
+		return p, err
 	}
-	if p.Standard == nil {
-		return p, nil
-	}
-	f.Set("standard", p.Standard.ID.String())
-	if f.Value("instead") != "" {
+	if old != nil {
 		p.Workers = v.workerOptions(d, f)
+		for _, o := range d.Operations {
+			p.Operated = append(p.Operated, Option{Value: o.ID.String(), Label: v.catalogue().Operation(o.Content.Code)})
+		}
 	}
 	if p.Who, err = d.bunchesOf(tx, f.Value("worker")); err != nil {
 		return nil, err
-	}
-	sample, ok := readSample(p.Standard.Content.Points, f.Value("s"))
-	if !ok {
-		return nil, errNotFound
 	}
 	p.tell(v, sample)
 	p.Most = len(sample) == models.MostBunches
@@ -146,30 +134,78 @@ func (v *visit) readLook(tx *models.Tx, d *desk, f *Form) (*bunchPad, error) {
 	return p, nil
 }
 
-// takeUp begins a correction with what the check says that it takes the place of: its bunches too, unless the address has others.
-func (v *visit) takeUp(tx *models.Tx, d *desk, f *Form) error {
-	checks, err := models.List[models.BunchCheck](tx, models.Page{Limit: 1}, models.Equal("id", f.Ref("instead")), models.Equal("crew_id", d.Key.Crew), models.Equal("workday", d.Key.Day))
-	if err != nil {
-		return err
+// readSample reads the bunches so far by the standard that they were noted by, which is the one to hold them against: but a check that is corrected to another place is held
+// against what is asked there.
+func (p *bunchPad) readSample(tx *models.Tx, v *visit, f *Form, old *models.BunchCheck) (models.SampledBunches, error) {
+	notedBy := p.Standard
+	moved := old != nil && (old.Content.BlockID != p.At.Block || old.Content.OperationID != p.At.Operation)
+	if id, err := uuid.Parse(f.Value("standard")); err == nil && (p.Standard == nil || p.Standard.ID != id) {
+		found, err := models.List[models.WorkStandard](tx, models.Page{Limit: 1}, models.Equal("id", id))
+		if err != nil {
+			return nil, err
+		}
+		if len(found) == 0 || !moved && found[0].Content.OperationID != p.At.Operation {
+			return nil, errNotFound
+		}
+		notedBy = &found[0]
 	}
-	if len(checks) == 0 {
-		return errNotFound
+	if notedBy == nil {
+		return nil, nil
+	}
+	sample, ok := readSample(notedBy.Content.Points, f.Value("s"))
+	if !ok {
+		return nil, errNotFound
+	}
+	if moved && p.Standard != notedBy {
+		p.checkFit(f, notedBy, sample)
+	} else {
+		p.Standard = notedBy
+	}
+	p.Points = v.bunchPoints(p.Standard.Content.Points)
+	f.Set("standard", p.Standard.ID.String())
+	f.Set("s", writeSample(p.Standard.Content.Points, sample))
+	return sample, nil
+}
+
+// checkFit says beside the field where nothing is asked at the place, or not all that was noted. The bunches then stay with what they were noted by.
+func (p *bunchPad) checkFit(f *Form, notedBy *models.WorkStandard, sample models.SampledBunches) {
+	if p.Standard != nil && bunches.Fits(sample, notedBy.Content.Points, p.Standard.Content.Points) {
+		return
+	}
+	f.fault("operation", "page.bunch.other_points", payroll.Terms{"operation": p.CodeOf(p.At.Operation), "block": p.BlockCode(p.At.Block)})
+	p.Standard = notedBy
+}
+
+// takeUp returns the check that a correction takes the place of, nil where none is corrected. The correction begins with what it says: its bunches too, unless the address has others.
+func (v *visit) takeUp(tx *models.Tx, d *desk, f *Form) (*models.BunchCheck, error) {
+	if f.Value("instead") == "" {
+		return nil, nil
+	}
+	checks, err := models.List[models.BunchCheck](tx, models.Page{Limit: 1}, models.Equal("id", f.Ref("instead")), models.Equal("crew_id", d.Key.Crew), models.Equal("workday", d.Key.Day))
+	if err == nil && len(checks) == 0 {
+		err = errNotFound
+	}
+	if err != nil {
+		return nil, err
+	}
+	if f.Has("remark") {
+		return &checks[0], nil
 	}
 	told, err := bunches.Tell(tx, checks)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	c := &told[0].Content
 	f.Set("remark", c.Remark)
 	if c.PalmID != nil {
 		palm, err := models.Get[models.PalmContent](tx, *c.PalmID)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		f.Set("palm", palm.Content.Label)
 	}
 	if f.Has("s") {
-		return nil
+		return &checks[0], nil
 	}
 	for name, value := range map[string]string{"block": c.BlockID.String(), "operation": c.OperationID.String(), "standard": c.StandardID.String(),
 		"s": writeSample(told[0].Standard.Content.Points, c.Bunches)} {
@@ -178,7 +214,7 @@ func (v *visit) takeUp(tx *models.Tx, d *desk, f *Form) error {
 	if c.WorkerID != nil {
 		f.Set("worker", c.WorkerID.String())
 	}
-	return nil
+	return &checks[0], nil
 }
 
 // workerOptions are the people of the day, after the crew; whoever a check names already can stay named.

@@ -72,9 +72,20 @@ func TestBunchesAreLookedAtOneByOne(t *testing.T) {
 		form.Set("worker", "")
 		form.Set("s", "18_y_y_y~18_y_y_y")
 		lead.post("/day/bunches", form).wants(http.StatusUnprocessableEntity).says(`href="#reason"`, "All 2 bunches as asked.")
-		form.Set("reason", "Counted wrong")
+		form.Set("reason", "Counted wrong, in the other block")
+		// It was another block too; what is asked at another operation is not what was noted.
+		was, here := form.Get("operation"), form.Get("block")
+		for _, o := range regexp.MustCompile(`<option value="([^"]+)">`).FindAllStringSubmatch(correct.part("operation"), -1) {
+			form.Set("operation", o[1])
+			lead.post("/day/bunches", form).wants(http.StatusUnprocessableEntity).says(`href="#operation"`, "What was noted is not what is asked", "Counted wrong", `<option value="`+o[1]+`" selected>`)
+		}
+		form.Set("operation", was)
+		form.Set("block", regexp.MustCompile(`<option value="([^"]+)"[^>]*>A-4 · Medjool`).FindStringSubmatch(correct.part("block"))[1])
+		if form.Get("block") == here {
+			t.Fatal("the block is the same")
+		}
 		lead.post("/day/bunches", form).leads("/bunches/" + form.Get("id") + "?done=bunches_kept")
-		lead.get("/bunches/"+form.Get("id")).says("It takes the place of another: Counted wrong", "The crew Sur")
+		lead.get("/bunches/"+form.Get("id")).says("It takes the place of another: Counted wrong", "The crew Sur", "A-4 Medjool")
 		lead.get(kept).says("This check was corrected by a later one.").hides("Correct this check")
 
 		owner := s.as("abril", "en").speak("en")
@@ -82,6 +93,17 @@ func TestBunchesAreLookedAtOneByOne(t *testing.T) {
 		owner.get("/bunches").says("By operation", `<svg class="plot"`, "By crew", "Mar 1, 2026")
 		owner.get("/bunches?until=2026-01-03").says("Nobody looked at bunches in these weeks.")
 	})
+}
+
+// part is a choice of the page.
+func (p *page) part(name string) string {
+	p.Helper()
+	_, after, _ := strings.Cut(p.body, `<select id="`+name+`"`)
+	choice, _, found := strings.Cut(after, "</select>")
+	if !found {
+		p.Fatalf("%s has no choice of %s", p.what, name)
+	}
+	return choice
 }
 
 // checks is how many checks stand or have been corrected.

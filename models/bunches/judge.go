@@ -1,6 +1,10 @@
 package bunches
 
-import "palmero/models"
+import (
+	"slices"
+
+	"palmero/models"
+)
 
 // Verdict is how a bunch is in one point.
 type Verdict string
@@ -61,6 +65,24 @@ func JudgeAll(points models.StandardPoints, sample models.SampledBunches) Outcom
 		}
 	}
 	return o
+}
+
+// Fits tells whether what was noted by the points of one standard can be held against another's: whether that asks for each point that was noted in the same way, whatever
+// its bounds.
+func Fits(sample models.SampledBunches, from, to models.StandardPoints) bool {
+	asked := map[string]bool{} // the points that both ask for
+	for i := range from {
+		p := &from[i]
+		asked[p.Point] = slices.ContainsFunc(to, func(o models.StandardPoint) bool { return o.Point == p.Point && o.Kind == p.Kind && o.Unit == p.Unit })
+	}
+	for _, bunch := range sample {
+		for _, m := range bunch.Marks {
+			if !asked[m.Point] {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // count is one look at a point.

@@ -57,6 +57,25 @@ func TestJudgeAll(t *testing.T) {
 	}
 }
 
+func TestFits(t *testing.T) {
+	sample := models.SampledBunches{bunch(number("strands_kept", 33)), bunch(yes("thorns_off", true))}
+	wider, counted := strands, strands
+	wider.Low, counted.Unit = nil, "count"
+	for name, tc := range map[string]struct {
+		to   models.StandardPoints
+		fits bool
+	}{
+		"other bounds and more": {models.StandardPoints{tie, thorns, wider}, true},
+		"another unit":          {models.StandardPoints{counted, thorns}, false},
+		"one point less":        {models.StandardPoints{strands}, false},
+		"nothing":               {nil, false},
+	} {
+		if got := bunches.Fits(sample, models.StandardPoints{strands, thorns}, tc.to); got != tc.fits {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+}
+
 func TestTrend(t *testing.T) {
 	week := func(asAsked, lookedAt int64) bunches.Week {
 		return bunches.Week{Start: dated.MustDate("2026-03-01"), Counts: bunches.Counts{Checks: 1, LookedAt: lookedAt, AsAsked: asAsked}}
