@@ -6,77 +6,63 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
-	"palmero/payroll/dated"
 	"palmero/safety/quantity"
 )
 
-// check finds everything in a document that cannot be, by the tags of its type.
+// check finds everything in a document that cannot be, then the quantities that it must give and does not: whoever reads JSON strictly finds the latter first.
 func check(document any) []Fault {
-	var faults []Fault
-	walk(reflect.ValueOf(document).Elem(), "", func(pointer string, f reflect.StructField, v reflect.Value) {
-		if tag, ok := f.Tag.Lookup("range"); ok {
-			faults = append(faults, checkRange(pointer, tag, v)...)
+	var wrong, missing []Fault
+	walk(reflect.ValueOf(document).Elem(), make([]byte, 0, 64), func(pointer []byte, f *field, v reflect.Value) {
+		switch {
+		case f.ranged:
+			wrong = append(wrong, f.checkRange(string(pointer), v)...)
+		case f.words != nil && v.String() != "" && !slices.Contains(f.words, v.String()):
+			wrong = append(wrong, Fault{string(pointer), "fault.not_one_of", Terms{"value": v.String(), "allowed": f.words}})
+		case f.day && v.IsZero():
+			wrong = append(wrong, Fault{string(pointer), "fault.empty", nil})
 		}
-		if tag, ok := f.Tag.Lookup("oneof"); ok && v.String() != "" && !slices.Contains(strings.Fields(tag), v.String()) {
-			faults = append(faults, Fault{pointer, "fault.not_one_of", Terms{"value": v.String(), "allowed": strings.Fields(tag)}})
-		}
-		if day, ok := v.Interface().(dated.Date); ok && day.IsZero() {
-			faults = append(faults, Fault{pointer, "fault.empty", nil})
+		if f.needed && v.IsNil() {
+			missing = append(missing, Fault{string(pointer), "fault.needed", nil})
 		}
 	})
-	return faults
+	return append(wrong, missing...)
 }
 
-var numberType = reflect.TypeFor[quantity.Number]()
-
-// walk visits the fields of a document, those of its objects and of the objects in its lists.
-func walk(v reflect.Value, pointer string, visit func(pointer string, f reflect.StructField, v reflect.Value)) {
-	for i := range v.NumField() {
-		f, field := v.Type().Field(i), v.Field(i)
-		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-		at := pointer + "/" + name
-		if f.Anonymous {
-			at = pointer
-		} else {
-			visit(at, f, field)
+// walk visits the fields of a document, those of its objects and of the objects in its lists. A pointer is the visitor's until it returns.
+func walk(v reflect.Value, pointer []byte, visit func(pointer []byte, f *field, v reflect.Value)) {
+	for i, f := range fieldsOf(v.Type()) {
+		at, value := pointer, v.Field(i)
+		if !f.embedded {
+			at = append(append(at, '/'), f.name...)
+			visit(at, f, value)
 		}
-		descend(field, at, visit)
+		if f.objects {
+			descend(value, at, visit)
+		}
 	}
 }
 
-func descend(v reflect.Value, pointer string, visit func(pointer string, f reflect.StructField, v reflect.Value)) {
+func descend(v reflect.Value, pointer []byte, visit func(pointer []byte, f *field, v reflect.Value)) {
 	switch v.Kind() {
 	case reflect.Pointer:
 		if !v.IsNil() {
-			descend(v.Elem(), pointer, visit)
+			walk(v.Elem(), pointer, visit)
 		}
 	case reflect.Slice:
 		for i := range v.Len() {
-			descend(v.Index(i), pointer+"/"+strconv.Itoa(i), visit)
+			walk(v.Index(i), strconv.AppendInt(append(pointer, '/'), int64(i), 10), visit)
 		}
-	case reflect.Struct:
-		if strings.HasPrefix(v.Type().PkgPath(), "palmero/safety") && v.Type() != numberType && !hasText(v.Type()) {
-			walk(v, pointer, visit)
-		}
+	default:
+		walk(v, pointer, visit)
 	}
 }
 
-// hasText tells whether a type reads itself, and so is one value rather than an object of several.
-func hasText(t reflect.Type) bool {
-	_, reads := reflect.PointerTo(t).MethodByName("UnmarshalNull")
-	return reads
-}
-
-func checkRange(pointer, tag string, v reflect.Value) (faults []Fault) {
-	words := strings.Fields(tag)
-	low, _ := strconv.ParseInt(words[0], 10, 64)
-	high, _ := strconv.ParseInt(words[1], 10, 64)
+// checkRange holds a quantity, or each of a list, to what it can be at all.
+func (f *field) checkRange(pointer string, v reflect.Value) (faults []Fault) {
 	check := func(pointer string, n *quantity.Number) {
-		from, to := quantity.Of(low), quantity.Of(high)
-		if n.Under(from) || n.Over(to) {
-			faults = append(faults, Fault{n.Pointer(pointer), "fault.beyond_range", Terms{"value": n.In(pointer, n), "low": from.In(pointer, n), "high": to.In(pointer, n)}})
+		if n.Under(f.low) || n.Over(f.high) {
+			faults = append(faults, Fault{n.Pointer(pointer), "fault.beyond_range", Terms{"value": n.In(pointer, n), "low": f.low.In(pointer, n), "high": f.high.In(pointer, n)}})
 		}
 	}
 	switch n := v.Interface().(type) {
@@ -111,7 +97,7 @@ func given(document any, pointer string) bool {
 			}
 			v = v.Elem()
 		}
-		v = fieldOf(v, name)
+		v = valueOf(v, name)
 	}
 	switch n := v.Interface().(type) {
 	case []quantity.Number:
@@ -122,37 +108,4 @@ func given(document any, pointer string) bool {
 		return n.Known
 	}
 	return !v.IsZero()
-}
-
-// fieldOf returns the field of a JSON name; a name that is none is a fault of the rulebook, found by its first test.
-func fieldOf(v reflect.Value, name string) reflect.Value {
-	index, ok := fieldsOf(v.Type())[name]
-	if !ok {
-		panic(fmt.Sprintf("a rulebook asks for %q, which no document has", name))
-	}
-	return v.FieldByIndex(index)
-}
-
-// known keeps what fieldsOf found of each type of document: a clearance asks for dozens of facts.
-var known sync.Map
-
-// fieldsOf lists where a type has its fields, by JSON name.
-func fieldsOf(t reflect.Type) map[string][]int {
-	if found, ok := known.Load(t); ok {
-		return found.(map[string][]int)
-	}
-	fields := map[string][]int{}
-	for _, f := range reflect.VisibleFields(t) {
-		if tag, _, _ := strings.Cut(f.Tag.Get("json"), ","); !f.Anonymous {
-			fields[tag] = f.Index
-		}
-	}
-	known.Store(t, fields)
-	return fields
-}
-
-// optional tells whether a field may be left out.
-func optional(f reflect.StructField) bool {
-	_, options, _ := strings.Cut(f.Tag.Get("json"), ",")
-	return options != ""
 }

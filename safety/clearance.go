@@ -16,6 +16,7 @@ type clearing struct {
 	in    *Clearance
 	table *rulebook.Clearance
 	way   *rulebook.Way // nil: unknown
+	high  *bool         // whether it leaves the ground, once that was asked
 }
 
 func clearance(s *sum, in *Clearance) *ClearanceAnswer {
@@ -93,7 +94,10 @@ func (c *clearing) askedLate() bool {
 
 // aloft tells whether the way leaves the ground, and goes higher than where protection against falling begins or nobody knows how high.
 func (c *clearing) aloft() bool {
-	return c.way.Aloft && (c.in.Access.Height == nil || c.in.Access.Height.Over(c.limit(rulebook.TriggerHeight)))
+	if c.high == nil {
+		c.high = new(c.way.Aloft && (c.in.Access.Height == nil || c.in.Access.Height.Over(c.limit(rulebook.TriggerHeight))))
+	}
+	return *c.high
 }
 
 // holds tells whether a condition of the table is met. What depends on a fact that is unknown counts as met where that asks for more.

@@ -1,10 +1,6 @@
 package safety
 
-import (
-	"reflect"
-
-	"palmero/safety/rulebook"
-)
+import "palmero/safety/rulebook"
 
 // Answer is what a figure answers; it is encoded with encoding/json after it has been put into words.
 type Answer interface{ Speak(Say) }
@@ -45,7 +41,7 @@ func figure[In, Out any](name string, head func(*In) Head, fn func(*sum, *In) *O
 		New:  func() any { return new(In) },
 		Answer: func(books *rulebook.Library, document any) (Answer, []Fault) {
 			in := document.(*In)
-			if faults := append(check(in), required(in)...); len(faults) > 0 {
+			if faults := check(in); len(faults) > 0 {
 				return nil, faults
 			}
 			s, faults := begin(books, head(in))
@@ -58,14 +54,4 @@ func figure[In, Out any](name string, head func(*In) Head, fn func(*sum, *In) *O
 			return nil, s.faults
 		},
 	}
-}
-
-// required finds the quantities that a document must give and does not: whoever reads JSON strictly finds them first.
-func required(document any) (faults []Fault) {
-	walk(reflect.ValueOf(document).Elem(), "", func(pointer string, f reflect.StructField, v reflect.Value) {
-		if v.Kind() == reflect.Pointer && v.IsNil() && !optional(f) {
-			faults = append(faults, Fault{pointer, "fault.needed", nil})
-		}
-	})
-	return faults
 }

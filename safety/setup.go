@@ -84,7 +84,7 @@ func overlay[T any](below **T, above *T) {
 		return
 	}
 	v := reflect.ValueOf(above).Elem()
-	if v.Kind() != reflect.Struct || v.Type() == numberType || *below == nil {
+	if v.Kind() != reflect.Struct || v.Type() == reflect.TypeFor[quantity.Number]() || *below == nil {
 		*below = new(*above)
 		return
 	}

@@ -26,7 +26,7 @@ func begin(books *rulebook.Library, head Head) (*sum, []Fault) {
 	if !ok {
 		return nil, []Fault{{"/rulebook", "fault.rulebook_unknown", Terms{"rulebook": head.Rulebook, "known": strings.Join(books.Keys(), ", ")}}}
 	}
-	s := &sum{book: book, day: head.On, base: Base{Rulebook: book.Key(), On: head.On, Parts: []Part{}, Provisions: []Provision{}, Notes: []Note{}}, reasons: []Reason{}}
+	s := &sum{book: book, day: head.On, base: Base{Rulebook: book.Key(), On: head.On, Parts: []Part{}, Provisions: make([]Provision, 0, 16), Notes: []Note{}}, reasons: []Reason{}}
 	if rules, err := book.Reasons(head.On); s.ok(err) {
 		s.rules = rules.Value
 	}
@@ -38,11 +38,14 @@ func begin(books *rulebook.Library, head Head) (*sum, []Fault) {
 
 // ok notes that the book has no value for the day.
 func (s *sum) ok(err error) bool {
+	if err == nil {
+		return true
+	}
 	var missing *dated.NoValueError
 	if errors.As(err, &missing) {
 		s.faults = append(s.faults, Fault{"/on", "fault.no_safety_value", Terms{"book": missing.Book, "parameter": missing.Parameter, "date": missing.Date}})
 	}
-	return err == nil
+	return false
 }
 
 // limit returns a number of the book and notes what it rests on.
@@ -80,11 +83,10 @@ func (s *sum) rest(b dated.Basis) {
 	}
 }
 
+var doubt = map[dated.Standing]int{dated.Read: 0, dated.Computed: 0, dated.Secondary: 1, dated.Memory: 2}
+
 // worse tells whether a is known less well than b.
-func worse(a, b dated.Standing) bool {
-	order := map[dated.Standing]int{dated.Read: 0, dated.Secondary: 1, dated.Memory: 2}
-	return order[a] > order[b]
-}
+func worse(a, b dated.Standing) bool { return doubt[a] > doubt[b] }
 
 // note adds a note, unless the same was said before.
 func (s *sum) note(code string, terms Terms) {

@@ -151,9 +151,11 @@ func (n Number) decimal(places int) string {
 	return s
 }
 
+var zero big.Rat
+
 func (n Number) rat() *big.Rat {
 	if n.value == nil {
-		return new(big.Rat)
+		return &zero
 	}
 	return n.value
 }
@@ -162,7 +164,13 @@ func (n Number) rat() *big.Rat {
 func (n Number) Float() float64 { f, _ := n.rat().Float64(); return f }
 
 // Cmp compares: -1 where n is less than m, 0 where they are equal, 1 where it is more.
-func (n Number) Cmp(m Number) int { return n.rat().Cmp(m.rat()) }
+func (n Number) Cmp(m Number) int {
+	a, b := n.rat(), m.rat()
+	if a.IsInt() && b.IsInt() {
+		return a.Num().Cmp(b.Num()) // most limits are, and need no common denominator
+	}
+	return a.Cmp(b)
+}
 
 // Over tells whether n is more than m.
 func (n Number) Over(m Number) bool { return n.Cmp(m) > 0 }
