@@ -143,7 +143,7 @@ func Grant(ctx context.Context, db *sql.DB, role string) error {
 			"heat_imports, incident_subjects, incident_events, " +
 			"checklist_equipment, checklist_reviews, stops, stop_hearings, stop_acknowledgements, stop_lifts, training_meetings, " +
 			"clearances, cleared_workers, clearance_exceptions, break_answers, bunch_check_points, sign_off_acknowledgements, draft_commands FROM " + quoted,
-		"REVOKE UPDATE ON employments, sick_entries, labor_costs FROM " + quoted,
+		"REVOKE UPDATE ON employments, sick_entries, labor_costs, time_ledger, count_ledger FROM " + quoted,
 	} {
 		if _, err := db.ExecContext(ctx, statement); err != nil {
 			return fmt.Errorf("grant to %s: %w", role, err)

@@ -379,14 +379,6 @@ func lockRow(dialect migrations.Dialect) string {
 	return ""
 }
 
-// minutesOf is the length of a time entry in minutes, in SQL; null while it is open.
-func minutesOf(dialect migrations.Dialect) string {
-	if dialect == migrations.Postgres {
-		return "coalesce(minutes, CAST(extract(epoch FROM ended_at - started_at) AS bigint) / 60)"
-	}
-	return "coalesce(minutes, (CAST(strftime('%s', ended_at) AS integer) - CAST(strftime('%s', started_at) AS integer)) / 60)"
-}
-
 // violation is a database's refusal: by a constraint, or because it took too long (PostgreSQL's statement_timeout) or another program wrote for too long (SQLite).
 type violation int
 

@@ -3,7 +3,6 @@ package models
 import (
 	"github.com/google/uuid"
 
-	"palmero/payroll"
 	"palmero/payroll/dated"
 )
 
@@ -35,8 +34,8 @@ func MinutesWorked(tx *Tx, first, last dated.Date) (map[uuid.UUID]int64, error) 
 		GardenID uuid.UUID
 		Minutes  int64
 	}
-	err := tx.DB().Model(&TimeEntry{}).Select("garden_id, coalesce(sum("+minutesOf(tx.dialect)+"), 0) AS minutes").
-		Where("workday BETWEEN ? AND ? AND superseded_by IS NULL AND kind <> ?", Day(first), Day(last), payroll.MealPeriod).Group("garden_id").Scan(&rows).Error
+	err := tx.DB().Model(&timeLedger{}).Select("garden_id, CAST(sum(minutes) AS bigint) AS minutes").
+		Where("workday BETWEEN ? AND ?", Day(first), Day(last)).Group("garden_id").Scan(&rows).Error
 	minutes := make(map[uuid.UUID]int64, len(rows))
 	for _, r := range rows {
 		minutes[r.GardenID] = r.Minutes

@@ -237,7 +237,7 @@ func processor(b *testing.B) time.Duration {
 // employ opens an account at the synthetic employer, signs it in, and returns its cookies.
 func (f *measuredFarm) employ(role models.Role) map[string]*http.Cookie {
 	f.Helper()
-	worker, id, name := f.Worker(0), models.NewID(), "my-"+string(role)
+	worker, id, name := f.Worker(0), models.NewID(), "my-"+models.NewID().String()[24:]
 	if role == models.RoleWorker {
 		worker = f.Worker(7)
 	}

@@ -80,7 +80,7 @@ func (s *site) workUncleared(people int) {
 			e := models.TimeEntry{Keyed: models.Keyed{ID: tx.NewID()}, RecordedAt: tx.Now, ReceivedAt: tx.Now, RecordedBy: accounts[0].ID, Content: models.TimeEntryContent{
 				WorkerID: w.ID, GardenID: gardens[0].ID, Workday: models.Day(dated.MustDate("2026-03-01")), Kind: payroll.Hourly, StartedAt: &start, EndedAt: new(start.Add(time.Hour)),
 			}}
-			if err := tx.DB().Create(&e).Error; err != nil {
+			if err := models.KeepWork(tx, models.Work{Time: []models.TimeEntry{e}}, models.Work{}); err != nil {
 				return err
 			}
 		}

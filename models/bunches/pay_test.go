@@ -60,7 +60,7 @@ func (r *rig) payWeek(tx *models.Tx) error {
 		Workday: day("2026-03-04"), Kind: payroll.Piece, StartedAt: &from, EndedAt: &to}, RecordedAt: tx.Now, ReceivedAt: tx.Now, RecordedBy: tx.Actor}
 	tally := models.Tally{Keyed: models.Keyed{ID: models.NewID()}, Content: models.TallyContent{WorkerID: r.ana, OperationID: r.pollination, BlockID: r.heavy, Workday: day("2026-03-04"),
 		Pieces: new(payroll.Pieces(80_000))}, RecordedAt: tx.Now, ReceivedAt: tx.Now, RecordedBy: tx.Actor}
-	return errors.Join(tx.DB().Create(&entry).Error, tx.DB().Create(&tally).Error)
+	return models.KeepWork(tx, models.Work{Time: []models.TimeEntry{entry}, Tallies: []models.Tally{tally}}, models.Work{})
 }
 
 // errUndo takes a transaction back.

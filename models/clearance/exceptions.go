@@ -35,12 +35,14 @@ func Exceptions(tx *models.Tx, from, through dated.Date, after *Exception, limit
 	}
 	var open []Exception
 	err := tx.DB().Raw(`WITH worked AS MATERIALIZED (
-			SELECT t.worker_id, t.workday FROM tallies t WHERE t.employer_id = @employer AND t.workday BETWEEN @from AND @through AND t.superseded_by IS NULL
-			UNION SELECT e.worker_id, e.workday FROM time_entries e
-				WHERE e.employer_id = @employer AND e.workday BETWEEN @from AND @through AND e.superseded_by IS NULL AND e.kind IN ('piece', 'hourly', 'nonproductive')),
-		uncleared AS MATERIALIZED (SELECT d.worker_id, d.workday FROM worked d
+			SELECT DISTINCT workday, worker_id FROM time_ledger WHERE employer_id = @employer AND workday BETWEEN @from AND @through),
+		unspoken AS MATERIALIZED (SELECT d.worker_id, d.workday FROM worked d
 			WHERE NOT EXISTS (SELECT 1 FROM cleared_workers c WHERE c.employer_id = @employer AND c.workday = d.workday AND c.worker_id = d.worker_id)
-				AND NOT EXISTS (SELECT 1 FROM clearance_exceptions x WHERE x.employer_id = @employer AND x.workday = d.workday AND x.worker_id = d.worker_id)`+beyond+`
+				AND NOT EXISTS (SELECT 1 FROM clearance_exceptions x WHERE x.employer_id = @employer AND x.workday = d.workday AND x.worker_id = d.worker_id)`+beyond+`),
+		uncleared AS MATERIALIZED (SELECT d.worker_id, d.workday FROM unspoken d
+			WHERE EXISTS (SELECT 1 FROM tallies t WHERE t.employer_id = @employer AND t.worker_id = d.worker_id AND t.workday = d.workday AND t.superseded_by IS NULL)
+				OR EXISTS (SELECT 1 FROM time_entries e WHERE e.employer_id = @employer AND e.worker_id = d.worker_id AND e.workday = d.workday AND e.superseded_by IS NULL
+					AND e.kind IN ('piece', 'hourly', 'nonproductive'))
 			ORDER BY d.workday, d.worker_id LIMIT @limit),
 		came AS (SELECT u.worker_id, u.workday, (SELECT min(CAST(s.crew_id AS text)) FROM crew_sheets s WHERE s.employer_id = @employer AND s.workday = u.workday AND s.id IN (
 				SELECT t.sheet_id FROM tallies t WHERE t.employer_id = @employer AND t.worker_id = u.worker_id AND t.workday = u.workday AND t.superseded_by IS NULL

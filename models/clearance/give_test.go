@@ -17,7 +17,7 @@ func (r *rig) work(worker uuid.UUID) {
 	r.in(func(tx *models.Tx) error {
 		t := models.Tally{Keyed: models.Keyed{ID: tx.NewID()}, Content: models.TallyContent{WorkerID: worker, OperationID: r.operation, BlockID: r.block, Workday: models.Day(today), Pieces: new(payroll.Pieces(100_000))},
 			RecordedAt: tx.Now, ReceivedAt: tx.Now, RecordedBy: tx.Actor}
-		return tx.DB().Create(&t).Error
+		return models.KeepWork(tx, models.Work{Tallies: []models.Tally{t}}, models.Work{})
 	})
 }
 

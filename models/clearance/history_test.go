@@ -151,7 +151,7 @@ func (r *rig) season(workers, ladders []uuid.UUID, first dated.Date) {
 			}
 		}
 		for _, insert := range []func() error{
-			func() error { return models.InsertAll(tx, tallies) }, func() error { return models.InsertAll(tx, times) }, func() error { return models.InsertAll(tx, events) },
+			func() error { return models.KeepWork(tx, models.Work{Time: times, Tallies: tallies}, models.Work{}) }, func() error { return models.InsertAll(tx, events) },
 			func() error { return models.InsertAll(tx, readings) }, func() error { return tx.DB().CreateInBatches(lists, 100).Error }, func() error { return models.InsertAll(tx, issues) },
 			func() error { return models.InsertAll(tx, signed) },
 		} {

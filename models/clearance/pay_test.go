@@ -57,22 +57,19 @@ func TestPayIsTheSameWithAndWithoutClearance(t *testing.T) {
 func (r *rig) payWeek(tx *models.Tx) error {
 	record(r, tx, models.Record[models.PieceRateContent], models.PieceRateContent{OperationID: r.operation, Rate: 11_500, EffectiveOn: day("2026-01-01")})
 	record(r, tx, models.Record[models.HourlyRateContent], models.HourlyRateContent{Rate: 175_000, EffectiveOn: day("2026-01-01")})
+	var work models.Work
 	for _, worker := range []uuid.UUID{r.lead, r.ana} {
 		for _, d := range []time.Time{dawn.AddDate(0, 0, -1), dawn} {
 			end := d.Add(3 * time.Hour)
 			entry := models.TimeEntry{Keyed: models.Keyed{ID: tx.NewID()}, Content: models.TimeEntryContent{WorkerID: worker, GardenID: r.garden, BlockID: &r.block, OperationID: &r.operation,
 				Workday: day(d.Format(time.DateOnly)), Kind: payroll.Piece, StartedAt: new(d.UTC()), EndedAt: new(end.UTC())}, RecordedAt: tx.Now, ReceivedAt: tx.Now, RecordedBy: tx.Actor}
-			if err := tx.DB().Create(&entry).Error; err != nil {
-				return err
-			}
+			work.Time = append(work.Time, entry)
 		}
 		tally := models.Tally{Keyed: models.Keyed{ID: tx.NewID()}, Content: models.TallyContent{WorkerID: worker, OperationID: r.operation, BlockID: r.block, Workday: models.Day(today), Pieces: new(payroll.Pieces(80_000))},
 			RecordedAt: tx.Now, ReceivedAt: tx.Now, RecordedBy: tx.Actor}
-		if err := tx.DB().Create(&tally).Error; err != nil {
-			return err
-		}
+		work.Tallies = append(work.Tallies, tally)
 	}
-	return nil
+	return models.KeepWork(tx, work, models.Work{})
 }
 
 // errUndo takes a transaction back.

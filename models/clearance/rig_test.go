@@ -138,7 +138,7 @@ func (r *rig) prepare(tx *models.Tx) error {
 		for _, d := range []string{"2026-01-06", "2026-03-02"} {
 			t := models.Tally{Keyed: models.Keyed{ID: tx.NewID()}, Content: models.TallyContent{WorkerID: worker, OperationID: r.operation, BlockID: r.block, Workday: day(d), Pieces: new(payroll.Pieces(100_000))},
 				RecordedAt: tx.Now, ReceivedAt: tx.Now, RecordedBy: tx.Actor}
-			if err := tx.DB().Create(&t).Error; err != nil {
+			if err := models.KeepWork(tx, models.Work{Tallies: []models.Tally{t}}, models.Work{}); err != nil {
 				return err
 			}
 		}

@@ -198,7 +198,7 @@ func (f *farm) entry(t *testing.T, tx *models.Tx, worker int, day dated.Date, ga
 	e := models.TimeEntry{Keyed: models.Keyed{ID: models.NewID()}, RecordedAt: end, ReceivedAt: end, RecordedBy: f.Actor, Content: models.TimeEntryContent{
 		WorkerID: f.workers[worker], Workday: models.Day(day), Kind: kind, GardenID: garden, StartedAt: &start, EndedAt: &end,
 	}}
-	if err := tx.DB().Create(&e).Error; err != nil {
+	if err := models.KeepWork(tx, models.Work{Time: []models.TimeEntry{e}}, models.Work{}); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -369,7 +369,7 @@ func (f *farm) worked(day dated.Date, days, hours int) {
 			add(payroll.Rest, noon.Add(-time.Hour), noon)
 			add(payroll.MealPeriod, noon, noon.Add(30*time.Minute))
 		}
-		return models.InsertAll(tx, rows)
+		return models.KeepWork(tx, models.Work{Time: rows}, models.Work{})
 	})
 }
 
@@ -382,7 +382,7 @@ func TestRatesFromRecords(t *testing.T) {
 		f.in(func(tx *models.Tx) error {
 			row := models.TimeEntry{Keyed: models.Keyed{ID: models.NewID()}, RecordedAt: ten, ReceivedAt: ten, RecordedBy: f.Actor,
 				Content: models.TimeEntryContent{WorkerID: f.ana, Workday: models.Day(hurt), Kind: payroll.Hourly, GardenID: f.garden, Minutes: new(payroll.Minutes(2700 * 60))}}
-			return tx.DB().Create(&row).Error // only a length is known of it
+			return models.KeepWork(tx, models.Work{Time: []models.TimeEntry{row}}, models.Work{}) // only a length is known of it
 		})
 		in := f.report()
 		in.Facts = facts("medical")

@@ -18,9 +18,7 @@ func (b *batch) write() error {
 		b.writeSheet,
 		b.writeWorkers,
 		b.writeMarks,
-		func() error { return models.InsertAll(b.tx, b.timeEntries) },
-		func() error { return models.InsertAll(b.tx, b.lotRows) },
-		func() error { return models.InsertAll(b.tx, b.tallyRows) },
+		b.writeWork,
 		func() error { return models.InsertAll(b.tx, b.breakRows) },
 		b.audit,
 	}
@@ -120,6 +118,22 @@ func (b *batch) markParts(m mark) error {
 		}
 	}
 	return nil
+}
+
+// writeWork writes time, lots and tallies in place of those that corrections replace. What a lot's old parts added, the lot did.
+func (b *batch) writeWork() error {
+	var replaced models.Work
+	for _, m := range b.marks {
+		switch m.table {
+		case "time_entries":
+			replaced.Time = append(replaced.Time, *b.ground.timeEntries[m.old])
+		case "lots":
+			replaced.Lots = append(replaced.Lots, *b.ground.lots[m.old])
+		case "tallies":
+			replaced.Tallies = append(replaced.Tallies, *b.ground.tallies[m.old])
+		}
+	}
+	return models.KeepWork(b.tx, models.Work{Time: b.timeEntries, Lots: b.lotRows, Tallies: b.tallyRows, Blocks: b.ground.blocks}, replaced)
 }
 
 // audit writes the command's one entry: what came in, by identifier and hash.

@@ -14,6 +14,7 @@ import (
 	"palmero/models"
 	"palmero/models/intake"
 	"palmero/models/payrun"
+	"palmero/payroll"
 	"palmero/payroll/dated"
 )
 
@@ -96,7 +97,30 @@ func (e *Employer) SheetReference(s intake.Sheet, now time.Time) *SheetReference
 		rows: [][]any{{employer, s.ID, hash, s.CrewID, day, s.RecordedAt, now, int64(0), text(s.Roll), actor}}}
 	audit := rowsOf{table: "audit_entries", columns: []string{"employer_id", "id", "content_hash", "at", "account_id", "action", "subject_kind", "subject_id", "before_doc", "after_doc", "reason"},
 		rows: [][]any{{employer, models.NewID(), hash, now, actor, "record", "crew_sheets", s.ID, "null", text(kept), ""}}}
-	return &SheetReference{e, []rowsOf{sheets, entries, tallies, audit}}
+	return &SheetReference{e, append([]rowsOf{sheets, entries, tallies, audit}, ledgersOf(employer, s)...)}
+}
+
+// ledgersOf are the entries of the ledgers that a sheet comes to.
+func ledgersOf(employer uuid.UUID, s intake.Sheet) []rowsOf {
+	entry, day := models.NewID(), s.Workday.Midnight(time.UTC)
+	minutes, pieces := map[uuid.UUID]int64{}, map[[2]uuid.UUID]int64{}
+	for _, l := range s.Time {
+		if minutes[l.WorkerID] += 0; l.Kind != payroll.MealPeriod {
+			minutes[l.WorkerID] += int64(l.End.Sub(*l.Start) / time.Minute)
+		}
+	}
+	for _, l := range s.Tallies {
+		pieces[[2]uuid.UUID{l.BlockID, l.OperationID}] += int64(l.Pieces)
+	}
+	times := rowsOf{table: "time_ledger", columns: []string{"employer_id", "workday", "worker_id", "garden_id", "entry_id", "minutes"}}
+	for worker, m := range minutes {
+		times.rows = append(times.rows, []any{employer, day, worker, s.GardenID, entry, m})
+	}
+	counts := rowsOf{table: "count_ledger", columns: []string{"employer_id", "workday", "block_id", "operation_id", "entry_id", "pieces"}}
+	for of, n := range pieces {
+		counts.rows = append(counts.rows, []any{employer, day, of[0], of[1], entry, n})
+	}
+	return []rowsOf{times, counts}
 }
 
 // Run puts the rows in, in one transaction.

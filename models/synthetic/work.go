@@ -117,10 +117,7 @@ func (e *Employer) recordDay(tx *models.Tx, crews []Crew, day dated.Date) error 
 	if err := models.InsertAll(tx, sheets); err != nil {
 		return err
 	}
-	if err := models.InsertAll(tx, entries); err != nil {
-		return err
-	}
-	return models.InsertAll(tx, tallies)
+	return models.KeepWork(tx, models.Work{Time: entries, Tallies: tallies}, models.Work{})
 }
 
 func (e *Employer) envelope(tx *models.Tx, c Crew, day dated.Date) (models.CrewSheet, error) {
