@@ -155,8 +155,8 @@ func setupsOf(moment string) string {
 	WHERE s.employer_id = @employer AND s.workday = @day AND s.crew_id IN @crews AND s.superseded_by IS NULL ORDER BY s.seq`
 }
 
-// membersOf selects some crews' members of the day, or one of them, with when they worked first and last, once for each training that somebody signed off: of themselves, or of a provisional
-// hand who turned out to be them.
+// membersOf selects some crews' members of the day, or one of them, with when they worked first and last, once for each topic of training that was signed off, with the last day of it: of
+// themselves, or of a provisional hand who turned out to be them. A training whose card has run out does not count.
 func membersOf(worker *uuid.UUID) string {
 	whose := ""
 	if worker != nil {
@@ -172,25 +172,24 @@ func membersOf(worker *uuid.UUID) string {
 		WHERE m.employer_id = @employer AND m.crew_id IN @crews AND m.from_date <= @day AND (m.through_date IS NULL OR m.through_date >= @day)` + whose + `),
 	hands AS MATERIALIZED (SELECT crew.id AS member, crew.id AS hand FROM crew
 		UNION SELECT crew.id, x.id FROM crew JOIN workers x ON x.employer_id = crew.employer_id AND x.same_as = crew.id)
-	SELECT crew.*, s.topic, s.held_on, s.through_date
-	FROM crew LEFT JOIN (SELECT h.member, x.topic, x.held_on, x.through_date
+	SELECT crew.*, s.topic, s.held_on
+	FROM crew LEFT JOIN (SELECT h.member, x.topic, max(x.held_on) AS held_on
 		FROM hands h JOIN training_sign_offs x ON x.employer_id = @employer AND x.worker_id = h.hand
-		WHERE x.superseded_by IS NULL AND NOT x.withdrawn AND x.held_on <= @day) s ON s.member = crew.id
+		WHERE x.superseded_by IS NULL AND NOT x.withdrawn AND x.held_on <= @day AND (x.through_date IS NULL OR x.through_date >= @day)
+		GROUP BY h.member, x.topic) s ON s.member = crew.id
 	ORDER BY crew.number, crew.id, crew.crew_id`
 }
 
-// readMembers reads the members with what they are trained in, and lists them. A training whose card has run out does not count.
+// readMembers reads the members with what they are trained in, and lists them.
 func (f *facts) readMembers(tx *models.Tx, worker *uuid.UUID, args map[string]any) (ids []uuid.UUID, err error) {
 	var rows []struct {
-		Member      member `gorm:"embedded"`
-		Topic       *string
-		HeldOn      models.Date
-		ThroughDate models.Date
+		Member member `gorm:"embedded"`
+		Topic  *string
+		HeldOn models.Date
 	}
 	if err := tx.DB().Raw(membersOf(worker), args).Scan(&rows).Error; err != nil {
 		return nil, err
 	}
-	day := args["day"].(models.Date)
 	for i := range rows {
 		r := &rows[i]
 		if n := len(ids); n == 0 || ids[n-1] != r.Member.ID {
@@ -199,7 +198,7 @@ func (f *facts) readMembers(tx *models.Tx, worker *uuid.UUID, args map[string]an
 		if n := len(f.members); n == 0 || f.members[n-1].ID != r.Member.ID || f.members[n-1].CrewID != r.Member.CrewID {
 			f.members = append(f.members, r.Member)
 		}
-		if r.Topic != nil && (r.ThroughDate.IsZero() || !day.After(r.ThroughDate.Date)) {
+		if r.Topic != nil {
 			if s := (safety.SignOff{Topic: *r.Topic, On: r.HeldOn.Date}); !slices.Contains(f.signedOff[r.Member.ID], s) { // once, though in two crews
 				f.signedOff[r.Member.ID] = append(f.signedOff[r.Member.ID], s)
 			}

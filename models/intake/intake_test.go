@@ -109,7 +109,57 @@ func newGround(t testing.TB, store *models.Store, name string) *ground {
 // each runs a test on both databases.
 func each(t *testing.T, test func(t *testing.T, g *ground)) {
 	t.Helper()
-	databases.Each(t, evening, func(t *testing.T, store *models.Store) { test(t, newGround(t, store, "tres-pozos")) })
+	databases.Each(t, evening, func(t *testing.T, store *models.Store) {
+		g := newGround(t, store, "tres-pozos")
+		test(t, g)
+		g.ledgersAgree(t)
+	})
+}
+
+// ledgersAgree holds the ledgers of time and of counts to the records that stand, whatever was corrected.
+func (g *ground) ledgersAgree(t *testing.T) {
+	t.Helper()
+	var minutes, entered, pieces, counted int64
+	err := g.store.View(context.Background(), g.scope, func(tx *models.Tx) error {
+		var entries []models.TimeEntry
+		var tallies []models.Tally
+		var lots []models.Lot
+		for _, list := range []any{&entries, &tallies, &lots} {
+			if err := tx.DB().Where("superseded_by IS NULL").Find(list).Error; err != nil {
+				return err
+			}
+		}
+		for _, e := range entries {
+			if c := e.Content; c.Kind != payroll.MealPeriod && c.Minutes != nil {
+				minutes += int64(*c.Minutes)
+			} else if c.Kind != payroll.MealPeriod && c.EndedAt != nil {
+				minutes += int64(c.EndedAt.Sub(*c.StartedAt).Minutes())
+			}
+		}
+		for _, c := range tallies {
+			if c.Content.Pieces != nil {
+				pieces += int64(*c.Content.Pieces)
+			}
+		}
+		for _, l := range lots {
+			pieces += int64(l.Content.Pieces)
+		}
+		worked, err := models.MinutesWorked(tx, monday.AddDays(-400), monday.AddDays(400))
+		if err != nil {
+			return err
+		}
+		for _, m := range worked {
+			entered += m
+		}
+		sums, err := models.CountedBetween(tx, monday.AddDays(-400), monday.AddDays(400))
+		for _, s := range sums {
+			counted += int64(s.Pieces)
+		}
+		return err
+	})
+	if err != nil || minutes != entered || pieces != counted {
+		t.Errorf("%d minutes are on record and %d entered, %d pieces and %d: %v", minutes, entered, pieces, counted, err)
+	}
 }
 
 // sheet is a plain day: Ana works from six to two, with a meal period, and counts 160 bunches.

@@ -151,7 +151,7 @@ type RunTotals struct {
 	WeekBefore payroll.Cents
 }
 
-// TotalsOf adds a run up.
+// TotalsOf adds a run up. The join is written so that SQLite, which keeps no statistics, goes from the statements to their lines.
 func TotalsOf(tx *models.Tx, run *Run) (*RunTotals, error) {
 	t := RunTotals{Kinds: map[PayKind]payroll.Cents{}}
 	var sums []struct {
@@ -159,8 +159,8 @@ func TotalsOf(tx *models.Tx, run *Run) (*RunTotals, error) {
 		Amount payroll.Cents
 	}
 	err := tx.DB().Raw(`SELECT l.code, sum(l.amount) AS amount FROM statements s
-		JOIN statement_lines l ON l.employer_id = s.employer_id AND l.statement_id = s.id
-		WHERE s.employer_id = ? AND s.run_id = ? AND s.voided_at IS NULL GROUP BY l.code`, tx.Employer, run.ID).Scan(&sums).Error
+		CROSS JOIN statement_lines l
+		WHERE s.employer_id = ? AND s.run_id = ? AND s.voided_at IS NULL AND l.employer_id = s.employer_id AND l.statement_id = s.id GROUP BY l.code`, tx.Employer, run.ID).Scan(&sums).Error
 	if err != nil {
 		return nil, err
 	}
