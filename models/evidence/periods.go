@@ -20,6 +20,7 @@ const (
 	IncidentRecords rulebook.RecordKind = "incidents" // for years from the end of the one that they are of (29 CFR 1904.33)
 	TrainingRecords rulebook.RecordKind = "training"  // topic by topic
 	SafetyRecords   rulebook.RecordKind = "safety"    // no book says how long
+	CoachingRecords rulebook.RecordKind = "coaching"  // what crew leads saw of the work; no book says how long
 )
 
 // FromYearEnd counts the years from the last day of the year of the record.

@@ -34,7 +34,9 @@ type Kept struct {
 }
 
 // places says where the records of a kind stand, and which day each tells of. A rate tells of all the days on which it was in force, and a worker's entry of
-// all those of the work, so that those are counted from today; so is gear, which stays in use until it comes back.
+// all those of the work, so that those are counted from today; so is gear, which stays in use until it comes back,
+// and what was seen of somebody's work, since California wants records of how an employee performs kept until three years after the employment ends (Labor Code 1198.5(c)(1), read on
+// secondary copies), and nobody has said that coaching is not among them.
 // An instant counts by its day in UTC, and a year's summary of injuries by the day of its certification, neither of which comes sooner than what it tells of.
 var places = []struct {
 	kind      rulebook.RecordKind
@@ -71,6 +73,8 @@ var places = []struct {
 	{SafetyRecords, "heat_readings", "read_at", "read_at"},
 	{SafetyRecords, "equipment_events", "happened_on", "happened_on"},
 	{SafetyRecords, "gear_issues", "issued_on", ""},
+	{CoachingRecords, "work_standards", "effective_on", ""},
+	{CoachingRecords, "bunch_checks", "workday", ""},
 }
 
 // FindRetention makes the report, by the rulebooks of pay and of safety that govern the employer's gardens and the employer's local books, as they stand on the

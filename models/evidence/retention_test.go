@@ -28,6 +28,7 @@ func requireRetention(t *testing.T, store *models.Store, employer uuid.UUID, boo
 		"crew_sheets": "2030-03-02", "piece_rates": "2030-03-02", "hourly_rates": "2030-03-02", "sick_entries": "2029-03-03", // an appointment of 3 March is the last of them
 		"incidents": "2031-12-31", "training_meetings": "2030-02-06", "training_sign_offs": "2030-02-06", "filled_checklists": "2031-12-31", "stops": "2031-12-31",
 		"climb_setups": "2031-12-31", "clearances": "2031-12-31", "heat_plans": "2031-12-31", "heat_readings": "2031-12-31", "equipment_events": "2031-12-31", "gear_issues": "2031-12-31",
+		"work_standards": "2031-12-31", "bunch_checks": "2031-12-31",
 	}
 	for _, k := range r.Kept {
 		if until, ok := want[k.What]; ok && (k.Until.String() != until || k.Records == 0) {
