@@ -266,7 +266,7 @@ func (n names) entry(c *Case) Entry {
 	i := &c.Incident.Content
 	e := Entry{
 		CaseID: i.CaseID, Number: i.Number, Privacy: i.Privacy != "", JobTitle: i.JobTitle, HappenedOn: i.HappenedOn, Class: c.Class(), DaysAway: c.Days.Away, DaysRestricted: c.Days.Restricted, Condition: c.Condition(),
-		Description: joinTexts("; ", i.Description, i.BodyPart, i.Cause),
+		Description: joinTexts("; ", strings.TrimSuffix(i.Description, "."), i.BodyPart, i.Cause),
 	}
 	if i.WorkerID != nil && n.workers[*i.WorkerID] != nil {
 		e.Name = n.workers[*i.WorkerID].Content.Name

@@ -42,6 +42,7 @@ const (
 	ofException
 	ofStandard
 	ofBunchCheck
+	ofCaseEvent
 )
 
 // foundingMillis is the time in every identifier of the season: 5 January 2026, 17:00 UTC, in milliseconds since 1970.

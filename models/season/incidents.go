@@ -16,8 +16,9 @@ import (
 // newHand is the worker whom a lead knew by name only, by the identifier that the sheet gave.
 func (s *seeding) newHand() uuid.UUID { return id(ofWorker, len(s.Workers)+1) }
 
-// planIncidents has what was out of the ordinary happen: bees in a palm, a knife that fell, a hand without training, and on the last morning torn gloves of which there are no others.
+// planIncidents has what was out of the ordinary happen: a hand hurt by a thorn, bees in a palm, a knife that fell, a hand without training, and on the last morning torn gloves of which there are no others.
 func (s *seeding) planIncidents() {
+	s.planInjury()
 	s.plan("2026-02-26 10:40", s.reportNearMiss)
 	s.plan("2026-02-26 13:20", s.avoidPalm)
 	s.plan("2026-02-26 16:05", s.stopPalm)

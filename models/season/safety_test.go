@@ -29,7 +29,8 @@ to be avoided: 4-61
 not reviewed: crew of attached_ladder on 2026-03-02
 expiring: Aurelio Duarte, fall_protection through 2026-03-12
 overdue: AR-2 since 2026-01-28
-near misses: 1
+case 1: thorn_puncture, logged true, days_away, 3 days away
+case 2: near_miss, logged false, other, 0 days away
 due back: Radio, Eusebio Talamantes
 low: Guantes de espina G, 0 on hand
 `
@@ -137,7 +138,16 @@ func tellThings(b *strings.Builder, tx *models.Tx, books climbs.Books, day dated
 		return err
 	}
 	cases, err := injuries.List(tx, books.Rules, models.Page{Limit: 10})
-	fmt.Fprintf(b, "near misses: %d\n", len(cases))
+	if err != nil {
+		return err
+	}
+	for _, c := range cases {
+		fmt.Fprintf(b, "case %d: %s, logged %v, %s, %d days away\n", c.Incident.Content.Number, c.Incident.Content.Kind, c.Logged(), c.Class(), c.Days.Away)
+	}
+	deadlines, err := injuries.Deadlines(tx, books.Rules)
+	for _, d := range deadlines {
+		fmt.Fprintf(b, "due: %s of case %d\n", d.Code, d.Number)
+	}
 	if err != nil {
 		return err
 	}
