@@ -223,8 +223,10 @@ type IncidentEventContent struct {
 	WorkStatus string `json:"work_status,omitempty"`        // of WorkEvent: Away, Restricted or Back
 	FromDate   Date   `json:"from_date,omitempty,omitzero"` // of WorkEvent: the first day of it
 	ReportedTo string `json:"reported_to,omitempty"`        // of AgencyEvent
-	Recordable *bool  `json:"recordable,omitempty"`         // of Decision
-	Note       string `json:"note,omitempty"`
+	// AgencyReference is the number by which the agency knows the report; "" where it gave none.
+	AgencyReference string `json:"agency_reference,omitempty"`
+	Recordable      *bool  `json:"recordable,omitempty"` // of Decision
+	Note            string `json:"note,omitempty"`
 }
 
 // CaseFacts are the facts by which an injury is one to record or to report, named as in the safety engine's document "recordable". Nil and empty are unknown.
@@ -262,6 +264,9 @@ func (e *IncidentEventContent) Check(c *Checker) {
 	c.Moment("/happened_at", &e.HappenedAt, c.tx.Now.Add(clockSlack))
 	c.OptionalText("/note", &e.Note, longDescription)
 	c.OptionalText("/reported_to", &e.ReportedTo, shortText)
+	if c.OptionalText("/agency_reference", &e.AgencyReference, shortText); e.AgencyReference != "" && e.Kind != AgencyEvent {
+		c.Fault("/agency_reference", "fault.not_of_event", payroll.Terms{"kind": AgencyEvent})
+	}
 	belongs := func(pointer string, given bool, kind string) {
 		if given && e.Kind != kind {
 			c.Fault(pointer, "fault.not_of_event", payroll.Terms{"kind": kind})

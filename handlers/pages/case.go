@@ -222,7 +222,11 @@ func (v *visit) tellEvent(e *models.IncidentEventContent, zone *time.Location) s
 	case models.WorkEvent:
 		return v.say("page.case.step.work", payroll.Terms{"status": v.say("page.case.work."+e.WorkStatus, nil), "date": e.FromDate.Date})
 	case models.AgencyEvent:
-		return v.say("page.case.step.agency", payroll.Terms{"to": e.ReportedTo, "moment": v.catalogue().Moment(e.HappenedAt.In(zone))})
+		terms := payroll.Terms{"to": e.ReportedTo, "moment": v.catalogue().Moment(e.HappenedAt.In(zone)), "number": e.AgencyReference}
+		if e.AgencyReference != "" {
+			return v.say("page.case.step.agency_number", terms)
+		}
+		return v.say("page.case.step.agency", terms)
 	case models.Decision:
 		if e.Recordable != nil && *e.Recordable {
 			return v.say("page.case.step.decided", nil)

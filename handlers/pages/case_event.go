@@ -23,7 +23,9 @@ var caseEvents = []*caseEvent{
 	{"work", models.WorkEvent, func(f *Form, e *models.IncidentEventContent) {
 		e.WorkStatus, e.FromDate = f.Value("work_status"), models.Day(f.Day("from_date"))
 	}},
-	{"agency", models.AgencyEvent, func(f *Form, e *models.IncidentEventContent) { e.ReportedTo = f.Value("reported_to") }},
+	{"agency", models.AgencyEvent, func(f *Form, e *models.IncidentEventContent) {
+		e.ReportedTo, e.AgencyReference = f.Value("reported_to"), f.Value("agency_reference")
+	}},
 	{"decision", models.Decision, func(f *Form, e *models.IncidentEventContent) { e.Recordable = f.yesNo("recordable") }},
 	{"note", models.NoteEvent, func(*Form, *models.IncidentEventContent) {}},
 }
@@ -128,7 +130,7 @@ func (e *caseEvent) keep(v *visit) (*answer, error) {
 		return nil, err
 	}
 	f, err := v.form("day", "happened_at", "treatment", "loss_of_consciousness", "death", "inpatient", "amputation", "eye_loss", "disfigurement", "work_status", "from_date",
-		"reported_to", "recordable", "note")
+		"reported_to", "agency_reference", "recordable", "note")
 	if err != nil {
 		return nil, err
 	}

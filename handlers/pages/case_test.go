@@ -123,10 +123,11 @@ func tellAgency(b *browser, at string) {
 	form := url.Values{"id": {p.hidden("id")}, "day": {"2026-03-02"}, "happened_at": {"06:00"}, "note": {"Number 4711"}}
 	b.post(at+"/agency", form).wants(http.StatusUnprocessableEntity).says(`href="#reported_to"`, "Number 4711")
 	form.Set("reported_to", "The agency's office in Calexico")
+	form.Set("agency_reference", "318-<99>")
 	for range 2 {
 		b.post(at+"/agency", form).leads(at + "?done=case_agency")
 	}
-	b.get(at).says("The agency&#39;s office in Calexico", "Number 4711").hides("report the admission to hospital")
+	b.get(at).says("The agency&#39;s office in Calexico", "Number 4711", ", number 318-&lt;99&gt;: <q>", "; number 318-&lt;99&gt;.").hides("report the admission to hospital")
 }
 
 // decideCase puts the officer's word before that of the rules, with its reason.

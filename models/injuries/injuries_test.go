@@ -290,13 +290,14 @@ func TestWhatCannotBe(t *testing.T) {
 		}
 		id := f.tell(f.report())
 		for name, e := range map[string]models.IncidentEventContent{
-			"an unknown kind":          {Kind: "party"},
-			"no facts":                 {Kind: models.FactsEvent},
-			"facts of another kind":    {Kind: models.AgencyEvent, ReportedTo: "the agency", CaseFacts: facts("bandage")},
-			"work without a day":       {Kind: models.WorkEvent, WorkStatus: models.Away},
-			"away before it happened":  {Kind: models.WorkEvent, WorkStatus: models.Away, FromDate: models.Day(hurt.AddDays(-1))},
-			"known before it happened": {Kind: models.FactsEvent, CaseFacts: facts("bandage"), HappenedAt: ten.Add(-time.Minute)},
-			"a decision without why":   {Kind: models.Decision, Recordable: new(true)},
+			"an unknown kind":              {Kind: "party"},
+			"no facts":                     {Kind: models.FactsEvent},
+			"an agency's number of a note": {Kind: models.NoteEvent, Note: "x", AgencyReference: "1"},
+			"facts of another kind":        {Kind: models.AgencyEvent, ReportedTo: "the agency", CaseFacts: facts("bandage")},
+			"work without a day":           {Kind: models.WorkEvent, WorkStatus: models.Away},
+			"away before it happened":      {Kind: models.WorkEvent, WorkStatus: models.Away, FromDate: models.Day(hurt.AddDays(-1))},
+			"known before it happened":     {Kind: models.FactsEvent, CaseFacts: facts("bandage"), HappenedAt: ten.Add(-time.Minute)},
+			"a decision without why":       {Kind: models.Decision, Recordable: new(true)},
 		} {
 			if e.HappenedAt.IsZero() {
 				e.HappenedAt = ten
