@@ -4,14 +4,12 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"net/http"
 	"net/url"
 	"sync"
 	"time"
 
 	"github.com/google/uuid"
 
-	"palmero/handlers/failures"
 	"palmero/models"
 	"palmero/models/payrun"
 	"palmero/payroll"
@@ -195,19 +193,12 @@ func (v *visit) tellFailure(s *payrun.Step) (*answer, error) {
 	return v.stepFailed(f, cause, s.Kind)
 }
 
-// stepFailed shows the form of a step once more, with why it failed: nil where that was a fault of the program, which is logged where it happened.
+// stepFailed shows the form of a step once more, with why it failed: nil where that was a fault of the program, which was logged where it happened.
 func (v *visit) stepFailed(f *Form, cause *models.Error, kind payrun.StepKind) (*answer, error) {
-	page := longSteps[kind].page
-	if cause != nil {
-		return v.again(f, cause, page)
+	if cause == nil {
+		cause = &models.Error{Kind: models.Conflict, Key: "page.pay.step_broke"}
 	}
-	v.explain(f, &failures.Failure{Key: "page.pay.step_broke"})
-	a, err := page(v, f)
-	if err != nil {
-		return nil, err
-	}
-	a.status = http.StatusInternalServerError
-	return a.with(f), nil
+	return v.again(f, cause, longSteps[kind].page)
 }
 
 // askedForm is a form as it is kept with the step that it asks for.

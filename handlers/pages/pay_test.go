@@ -61,16 +61,18 @@ func (b *browser) drafted() string {
 // posted sends a form, and waits until the step that it began has ended.
 func (b *browser) posted(path string, form url.Values) *page {
 	b.Helper()
-	return b.awaited(b.post(path, form))
+	p := b.post(path, form)
+	if to := p.header.Get("Location"); strings.Contains(to, "?step=") {
+		return b.get(to).awaited()
+	}
+	return p
 }
 
-// awaited is what becomes of a step that an answer leads to; any other answer stays as it is.
-func (b *browser) awaited(p *page) *page {
-	b.Helper()
-	for to := p.header.Get("Location"); strings.Contains(to, "?step="); to = p.header.Get("Location") {
-		for p = b.get(to); p.header.Get("Refresh") != ""; p = b.get(to) {
-			time.Sleep(20 * time.Millisecond)
-		}
+// awaited reads a page that tells how far a step has come until it tells something else.
+func (p *page) awaited() *page {
+	p.Helper()
+	for path := strings.TrimPrefix(p.what, "GET "); p.header.Get("Refresh") != ""; p = p.get(path) {
+		time.Sleep(20 * time.Millisecond)
 	}
 	return p
 }
