@@ -65,7 +65,8 @@ func (v *visit) start(kind payrun.StepKind, run uuid.UUID, f *Form, do func(tx *
 	if err != nil {
 		return nil, err
 	}
-	l := v.setGoing(&long{Step: payrun.Step{RunID: run, ID: f.ID, Kind: kind, Asked: asked}, ended: make(chan struct{})}, do)
+	own := &long{Step: payrun.Step{RunID: run, ID: f.ID, Kind: kind, Asked: asked}, ended: make(chan struct{})}
+	l := v.setGoing(own, do)
 	select {
 	case <-l.ended:
 	case <-time.After(patience):
@@ -74,8 +75,10 @@ func (v *visit) start(kind payrun.StepKind, run uuid.UUID, f *Form, do func(tx *
 	switch {
 	case errors.Is(l.err, payrun.ErrUnderWay): // on another server
 		return seeOther("/pay/"+run.String(), ""), nil
-	case l.err != nil:
+	case l.err != nil && l == own:
 		return v.stepFailed(f, models.Storable(l.err), kind)
+	case l.err != nil:
+		return seeOther(pathOfStep(&l.Step), ""), nil
 	}
 	return seeOther("/pay/"+run.String(), longSteps[l.Kind].done), nil
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"gorm.io/gorm/clause"
 
 	"palmero/handlers/text"
 	"palmero/migrations"
@@ -151,7 +152,7 @@ func TestAStepThatWentSilent(t *testing.T) {
 		run := hazel.drafted()
 		form := hazel.get(run).typed(run + "/redraft")
 		at := run + "?step=" + form.Get("id")
-		s.leaves(run, form)
+		s.leaves(payrun.RedraftStep, run, form)
 		hazel.get(run).says("The pay run is being reckoned", "12 of 25 people")
 		hazel.posted(run+"/redraft", form).leads(run)
 
@@ -165,11 +166,22 @@ func TestAStepThatWentSilent(t *testing.T) {
 		hazel.speak(text.English).get(run).says("did not come about", `href="`+at+`"`)
 		hazel.posted(run+"/redraft", hazel.get(at).typed(run+"/redraft")).leads(run + "?done=redrafted")
 		hazel.get(run).hides("did not come about")
+
+		for kind, want := range map[payrun.StepKind][]string{
+			payrun.FinalStep:      {`value="2026-02-27"`, `name="number"`, `action="/final-pay"`},
+			payrun.CorrectionStep: {"Past weeks", `value="2026-02-15"`},
+		} {
+			form := url.Values{"id": {models.NewID().String()}, "week": {"2026-02-15"}, "number": {"7"}, "through_date": {"2026-02-27"}, "ending": {"quit"}}
+			run := "/pay/" + form.Get("id")
+			s.leaves(kind, run, form)
+			s.clock.Set(s.clock.Now().Add(3 * time.Minute))
+			hazel.get(run + "?step=" + form.Get("id")).wants(http.StatusConflict).says(append(want, "the server that did it was stopped")...)
+		}
 	})
 }
 
-// leaves puts down what a server that was killed in the midst of a redraft leaves behind.
-func (s *site) leaves(run string, form url.Values) {
+// leaves puts down what a server that was killed in the midst of a step leaves behind.
+func (s *site) leaves(kind payrun.StepKind, run string, form url.Values) {
 	s.Helper()
 	scope := s.scope()
 	scope.Actor = s.account("hazel")
@@ -178,10 +190,9 @@ func (s *site) leaves(run string, form url.Values) {
 		s.Fatal(err)
 	}
 	err = s.store.In(s.Context(), scope, func(tx *models.Tx) error {
-		left := payrun.Step{ID: uuid.MustParse(form.Get("id")), Kind: payrun.RedraftStep, State: payrun.Going, WorkersOf: 25, WorkersDone: 12,
+		left := payrun.Step{EmployerID: tx.Employer, RunID: uuid.MustParse(strings.TrimPrefix(run, "/pay/")), ID: uuid.MustParse(form.Get("id")), Kind: kind, State: payrun.Going, WorkersOf: 25, WorkersDone: 12,
 			BegunAt: tx.Now, ToldAt: tx.Now, BegunBy: tx.Actor, Asked: asked, Cause: models.Document("null")}
-		return tx.DB().Model(&payrun.Step{}).Select("id", "kind", "state", "workers_of", "workers_done", "begun_at", "told_at", "begun_by", "asked", "cause").
-			Where("run_id = ?", strings.TrimPrefix(run, "/pay/")).Updates(&left).Error
+		return tx.DB().Clauses(clause.OnConflict{UpdateAll: true}).Create(&left).Error
 	})
 	if err != nil {
 		s.Fatal(err)
