@@ -2,6 +2,7 @@ package models
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -110,6 +111,27 @@ func (t *Tx) Profile() (*EmployerProfile, error) {
 	return &p, translate(err)
 }
 
+// WorkweekFixed tells whether anything is on record that goes by the workweek: work, leave, pay, or what is to be paid in a week.
+func (t *Tx) WorkweekFixed() (fixed bool, err error) {
+	tables := []string{"time_entries", "tallies", "break_records", "sick_uses", "bonuses", "contracts", "pay_runs"}
+	query := "SELECT EXISTS (SELECT 1 FROM " + strings.Join(tables, " WHERE employer_id = @employer) OR EXISTS (SELECT 1 FROM ") + " WHERE employer_id = @employer)"
+	err = t.DB().Raw(query, map[string]any{"employer": t.Employer}).Scan(&fixed).Error
+	return fixed, translate(err)
+}
+
+// checkWorkweek wants the workweek to stay once anything goes by it. A workweek is fixed, and a change must not evade overtime (29 CFR 778.105); the hours that fall into the old week
+// and the new are then reckoned both ways (29 CFR 778.301 and 778.302, all from memory), which nothing here does, and weeks that are paid could not be reviewed any more.
+func (e *EmployerContent) checkWorkweek(t *Tx, old *EmployerContent) error {
+	if e.WeekStart == old.WeekStart {
+		return nil
+	}
+	fixed, err := t.WorkweekFixed()
+	if err == nil && fixed {
+		err = FaultAt("/week_start", "fault.workweek_fixed", nil)
+	}
+	return err
+}
+
 // UpdateProfile replaces the employer's settings, provided that version still stands.
 func (t *Tx) UpdateProfile(version int64, content EmployerContent) (*EmployerProfile, error) {
 	var p EmployerProfile
@@ -124,6 +146,9 @@ func (t *Tx) UpdateProfile(version int64, content EmployerContent) (*EmployerPro
 		err = Faulty(faults)
 	}
 	if err != nil {
+		return nil, err
+	}
+	if err := content.checkWorkweek(t, &p.Content); err != nil {
 		return nil, err
 	}
 	before := p

@@ -22,6 +22,7 @@ type settings struct {
 	WeekStart, Payday, DayStart string // in words
 	Weekdays, Approvals         []Option
 	May                         bool
+	Fixed                       bool // whether the workweek stays, since there are records that go by it
 }
 
 // weekdayWord is a weekday in full.
@@ -32,7 +33,9 @@ func (v *visit) weekdayWord(day time.Weekday) string {
 func settingsPage(v *visit, f *Form) (*answer, error) {
 	page := settings{May: v.mayChange()}
 	err := v.view(func(tx *models.Tx) (err error) {
-		page.EmployerProfile, err = tx.Profile()
+		if page.EmployerProfile, err = tx.Profile(); err == nil {
+			page.Fixed, err = tx.WorkweekFixed()
+		}
 		return err
 	})
 	if err != nil {
