@@ -32,8 +32,9 @@ type bunchPad struct {
 	More   string // the address of the next bunch
 	Done   string // the address where it is told and kept
 
-	Workers  []Option // of a correction: whose bunches they can turn out to be
-	Operated []Option // and at which operation
+	Workers      []Option // of a correction: whose bunches they can turn out to be
+	BlockChoices []Option // in which block
+	WorkChoices  []Option // and at which operation
 }
 
 // bunchPadRow is a point of the bunch that is looked at now.
@@ -117,9 +118,7 @@ func (v *visit) readLook(tx *models.Tx, d *desk, f *Form) (*bunchPad, error) {
 	}
 	if old != nil {
 		p.Workers = v.workerOptions(d, f)
-		for _, o := range d.Operations {
-			p.Operated = append(p.Operated, Option{Value: o.ID.String(), Label: v.catalogue().Operation(o.Content.Code)})
-		}
+		p.addPlaces(v, &old.Content)
 	}
 	if p.Who, err = d.bunchesOf(tx, f.Value("worker")); err != nil {
 		return nil, err
@@ -227,6 +226,20 @@ func (v *visit) workerOptions(d *desk, f *Form) []Option {
 		options = append(options, Option{Value: named, Label: v.say("page.bunch.named_before", nil)})
 	}
 	return options
+}
+
+// addPlaces adds the blocks and operations of which a check can turn out to be: those in use on the day, and its own.
+func (p *bunchPad) addPlaces(v *visit, was *models.BunchCheckContent) {
+	for _, b := range p.Blocks {
+		if b.Content.InUse(p.Day) || b.ID == was.BlockID {
+			p.BlockChoices = append(p.BlockChoices, Option{Value: b.ID.String(), Label: b.Content.Code + " · " + b.Content.Variety})
+		}
+	}
+	for _, o := range p.Operations {
+		if o.Content.InUse(p.Day) || o.ID == was.OperationID {
+			p.WorkChoices = append(p.WorkChoices, Option{Value: o.ID.String(), Label: v.catalogue().Operation(o.Content.Code)})
+		}
+	}
 }
 
 // bunchesOf is the name of the worker whose bunches are looked at; "" is the crew.
