@@ -78,7 +78,7 @@ func (v *visit) gearNeeds(tx *models.Tx, ours []uuid.UUID, today dated.Date) ([]
 	return v.namedNeed("page.crew_safety.gear_due", names, "/day/gear", "page.crew_safety.see_gear"), err
 }
 
-// trainingNeeds are the trainings of the crew that have ended, or end within the notice that the rulebooks ask for.
+// trainingNeeds are the trainings of the crew that have ended, or end within the notice of the rulebooks.
 func (v *visit) trainingNeeds(tx *models.Tx, ours []uuid.UUID, today dated.Date) ([]Need, error) {
 	topics, err := climbs.FindTopics(tx, climbBooks(), today)
 	if err != nil {

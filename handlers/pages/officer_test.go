@@ -162,6 +162,7 @@ func signOffTwice(b *browser) {
 	for range 2 {
 		b.post("/training/meeting", form).leads("/training?done=meeting")
 	}
+	b.get("/training").says("within 30 days", "Days of notice: good practice.")
 	record := b.get("/training/workers/"+form.Get("attendees")).says("Record of training", "Twenty years at the work")
 	if n := strings.Count(record.body, "Twenty years at the work"); n != 1 {
 		b.Errorf("what was sent twice is there %d times", n)

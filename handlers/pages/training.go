@@ -30,9 +30,10 @@ type endingTraining struct {
 	Ago   int // for how many days it has not held any more; 0: it holds
 }
 
-// trainingPage is the trainings that end within the notice that the rulebooks ask for.
+// trainingPage is the trainings that end within the notice of the rulebooks.
 type trainingPage struct {
 	Within  int
+	Basis   string // the section on which the notice rests; "" where no rulebook governs
 	Endings []endingTraining
 }
 
@@ -47,7 +48,7 @@ func showTraining(v *visit) (*answer, error) {
 		if err != nil {
 			return err
 		}
-		page.Within = topics.NoticeDays()
+		page.Within, page.Basis = topics.NoticeDays(), topics.NoticeBasis()
 		ending, err := climbs.Expiring(tx, climbBooks(), day.Today, page.Within)
 		for _, e := range ending {
 			page.Endings = append(page.Endings, endingTraining{e, documents.TopicTitle(e.Topic, e.Topic.Key, v.catalogue()), max(0, -e.DaysLeft)})

@@ -31,7 +31,8 @@ type BookTopic struct {
 type Topics struct {
 	All     []Topic
 	Without []string
-	notice  int // the most days ahead in which a rulebook has the end of a training told
+	notice  int    // the most days ahead in which a rulebook has the end of a training told
+	basis   string // the section on which that rests
 }
 
 // FindTopics gathers the topics of a day.
@@ -87,7 +88,9 @@ func (t *Topics) addBook(topics map[string]*Topic, book *rulebook.Book, day date
 	if err != nil {
 		return err
 	}
-	t.notice = max(t.notice, int(notice.Value.Float()))
+	if days := int(notice.Value.Float()); days > t.notice {
+		t.notice, t.basis = days, notice.Source.Section
+	}
 	for key, topic := range table.Value.Topics {
 		of := BookTopic{Book: book.Key(), Topic: topic, Ways: []string{}}
 		for _, way := range table.Value.WayNames() {
@@ -122,6 +125,9 @@ func (t *Topics) Keys() []string {
 
 // NoticeDays is how long ahead the end of a training is told by the rulebooks; where several govern, by the one that tells it earliest. It is zero where none governs.
 func (t *Topics) NoticeDays() int { return t.notice }
+
+// NoticeBasis is the section on which [Topics.NoticeDays] rests, "" where no rulebook governs.
+func (t *Topics) NoticeBasis() string { return t.basis }
 
 // End is the last day on which a sign-off holds, and why that day.
 type End struct {
