@@ -103,6 +103,44 @@ func briefsOf(a *clearance.Answer) (briefs []crewBrief) {
 type crewClearance struct {
 	shownDay
 	*clearance.Answer
+	Shown []clearedWay
+}
+
+// clearedWay is a way up, with what stands against everybody told once.
+type clearedWay struct {
+	*clearance.Way
+	Everybodys []safety.Reason
+	People     []clearedOne
+}
+
+// clearedOne is a worker, with what stands against this one alone.
+type clearedOne struct {
+	*clearance.Worker
+	Own []safety.Reason
+}
+
+// showWay parts the reasons that all of two or more workers have from those of one.
+func showWay(w *clearance.Way) clearedWay {
+	heldFirst(w.Workers)
+	shown := clearedWay{Way: w}
+	if len(w.Workers) > 1 {
+		for _, r := range w.Workers[0].Reasons {
+			if !slices.ContainsFunc(w.Workers, func(other clearance.Worker) bool { return !has(other.Reasons, r) }) {
+				shown.Everybodys = append(shown.Everybodys, r)
+			}
+		}
+	}
+	for i := range w.Workers {
+		own := slices.DeleteFunc(slices.Clone(w.Workers[i].Reasons), func(r safety.Reason) bool { return has(shown.Everybodys, r) })
+		shown.People = append(shown.People, clearedOne{&w.Workers[i], own})
+	}
+	return shown
+}
+
+func has(reasons []safety.Reason, r safety.Reason) bool {
+	return slices.ContainsFunc(reasons, func(other safety.Reason) bool {
+		return other.Code == r.Code && other.Fact == r.Fact && other.Text == r.Text && other.Authority == r.Authority && other.Blocks == r.Blocks
+	})
 }
 
 func showCrewClearance(v *visit) (*answer, error) {
@@ -122,7 +160,7 @@ func showCrewClearance(v *visit) (*answer, error) {
 	}
 	page.Speak(v.speaking())
 	for i := range page.Ways {
-		heldFirst(page.Ways[i].Workers)
+		page.Shown = append(page.Shown, showWay(&page.Ways[i]))
 	}
 	return show("clearance_crew", page), nil
 }

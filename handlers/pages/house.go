@@ -123,11 +123,20 @@ func mayAside(way *clearance.Way, day dated.Date, w *clearance.Worker, code stri
 }
 
 // Aside is where a reason against a worker's way up may be set aside; "" where it may not.
-func (p crewClearance) Aside(way clearance.Way, w clearance.Worker, r safety.Reason) string {
-	if !r.Blocks || way.BlockID == nil || !mayAside(&way, p.On, &w, r.Code) {
+func (p crewClearance) Aside(way clearedWay, w clearedOne, r safety.Reason) string {
+	return p.aside(way.Way, w.Worker, r, "one")
+}
+
+// AsideForAll is where a reason against everybody's way up may be set aside for the crew; "" where it may not.
+func (p crewClearance) AsideForAll(way clearedWay, r safety.Reason) string {
+	return p.aside(way.Way, way.People[0].Worker, r, "crew")
+}
+
+func (p crewClearance) aside(way *clearance.Way, w *clearance.Worker, r safety.Reason, whom string) string {
+	if !r.Blocks || way.BlockID == nil || !mayAside(way, p.On, w, r.Code) {
 		return ""
 	}
-	q := url.Values{"crew": {p.CrewID.String()}, "on": {p.On.String()}, "way": {way.Way}, "block": {way.BlockID.String()}, "worker": {w.ID.String()}, "code": {r.Code}}
+	q := url.Values{"crew": {p.CrewID.String()}, "on": {p.On.String()}, "way": {way.Way}, "block": {way.BlockID.String()}, "worker": {w.ID.String()}, "code": {r.Code}, "whom": {whom}}
 	return "/rules-set-aside/new?" + q.Encode()
 }
 
@@ -145,6 +154,9 @@ var asideFields = []string{"crew", "on", "way", "block", "worker", "code"}
 
 func showNewAside(v *visit) (*answer, error) {
 	f := newForm(map[string]string{"whom": "one"})
+	if v.gin.Query("whom") == "crew" {
+		f.Set("whom", "crew")
+	}
 	for _, name := range asideFields {
 		f.Set(name, v.gin.Query(name))
 	}
