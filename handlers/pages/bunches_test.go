@@ -95,6 +95,41 @@ func TestBunchesAreLookedAtOneByOne(t *testing.T) {
 	})
 }
 
+// A check that was of another variety's block is held against what is asked of that variety, where that asks for all that was noted.
+func TestBunchCheckMovesToAnotherVariety(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		lead := s.as("ramiro", "en").speak("en")
+		pad := lead.get("/day/bunches")
+		option := func(choice, label string) string {
+			return regexp.MustCompile(`<option value="([^"]+)"[^>]*>` + label).FindStringSubmatch(pad.part(choice))[1]
+		}
+		look := url.Values{"block": {option("block", "A-4")}, "operation": {option("operation", "pollination")}}
+		for sample, fits := range map[string]bool{"y_-_34_y": true, "y_40_34_y": false} {
+			look.Set("s", sample)
+			look.Set("enough", "yes")
+			p := lead.get("/day/bunches/look?" + look.Encode()).says("The one bunch as asked.")
+			form := url.Values{"remark": {""}}
+			for _, name := range []string{"id", "crew", "on", "block", "operation", "worker", "standard", "s"} {
+				form.Set(name, p.hidden(name))
+			}
+			kept := "/bunches/" + form.Get("id")
+			lead.post("/day/bunches", form).leads(kept + "?done=bunches_kept")
+			p = lead.get(html.UnescapeString(regexp.MustCompile(`/day/bunches/look\?[^"]*instead[^"]*`).FindString(lead.get(kept).body)))
+			for _, name := range []string{"id", "standard", "s", "instead"} {
+				form.Set(name, p.hidden(name))
+			}
+			form.Set("block", option("block", "C-1"))
+			form.Set("reason", "The other block")
+			if p = lead.post("/day/bunches", form); !fits {
+				p.wants(http.StatusUnprocessableEntity).says(`href="#operation"`, "pollination in C-1", `value="y_40_34_y"`)
+				continue
+			}
+			p.leads("/bunches/" + form.Get("id") + "?done=bunches_kept")
+			lead.get("/bunches/"+form.Get("id")).says("C-1 Barhi", "0 of 1 bunches as asked.", "Strands kept: below 38 strands on 1")
+		}
+	})
+}
+
 // part is a choice of the page.
 func (p *page) part(name string) string {
 	p.Helper()
