@@ -8,9 +8,10 @@ import (
 	"palmero/payroll/dated"
 )
 
-// endingPages record the last day on which there is work in a block or at an operation, and take it back.
+// endingPages record the last day on which there is work in a garden, in a block or at an operation, and take it back.
 func endingPages() []Page {
 	return []Page{
+		{Method: "POST", Path: "/gardens/{id}/ending", Roles: owners, handle: endGarden},
 		{Method: "POST", Path: "/blocks/{id}/ending", Roles: owners, handle: endBlock},
 		{Method: "POST", Path: "/operations/{id}/ending", Roles: owners, handle: endOperation},
 	}
@@ -35,6 +36,28 @@ type ending struct {
 
 // Over tells whether the last day is behind.
 func (e ending) Over() bool { return !e.InUse(e.Today) }
+
+// endOf is the end of a garden: of the last of its blocks, where each has one.
+func endOf(blocks []models.Block) (e models.Ending) {
+	for _, b := range blocks {
+		if b.Content.EndedOn.IsZero() {
+			return models.Ending{}
+		}
+		if b.Content.EndedOn.After(e.EndedOn.Date) {
+			e = b.Content.Ending
+		}
+	}
+	return e
+}
+
+func endGarden(v *visit) (*answer, error) {
+	return v.end("/gardens/", "garden", gardenPage, func(tx *models.Tx, id uuid.UUID, _ int64, e models.Ending) error {
+		if e.EndedOn.IsZero() {
+			return models.ResumeBlocks(tx, id)
+		}
+		return models.EndBlocks(tx, id, e.EndedOn)
+	})
+}
 
 func endBlock(v *visit) (*answer, error) {
 	return v.end("/blocks/", "block", blockPage, func(tx *models.Tx, id uuid.UUID, version int64, e models.Ending) error {

@@ -7,6 +7,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"palmero/models"
 )
 
 // linkOf is the address of the link that says something.
@@ -61,5 +63,32 @@ func TestBlocksAndOperationsEnd(t *testing.T) {
 			b.get(at).says("in use")
 		}
 		lead.get("/day").says("C-1 · ", "desespinado")
+	})
+}
+
+// A garden that is given up ends with all of its blocks, those left alone that had ended before, and comes back as it was.
+func TestAGardenEnds(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		b := s.as("abril", "en").speak("en")
+		garden := b.get("/gardens").led("/gardens/")
+		block := b.get(garden).linkOf("C-1")
+		b.post(block+"/ending", url.Values{"version": {b.get(block).hidden("version")}, "last_day": {"2026-02-20"}}).leads(block + "?done=block_ended")
+		b.post(garden+"/ending", url.Values{}).wants(http.StatusUnprocessableEntity).says(`href="#last_day"`)
+		b.post(garden+"/ending", url.Values{"last_day": {"1889-05-01"}}).wants(http.StatusUnprocessableEntity).says(`href="#last_day"`)
+		for range 2 {
+			b.post(garden+"/ending", url.Values{"last_day": {"2026-03-01"}}).leads(garden + "?done=garden_ended")
+		}
+		b.get(garden).says("ended, last day Mar 1, 2026", "Blocks that have ended", "A-4", "Feb 20, 2026")
+		s.as("ramiro", "es").speak("es").get("/day").hides("A-4 · ").hides("C-1 · ")
+		officer := s.as("oscar", "es").speak("es")
+		officer.get("/heat").says("No hay ninguna huerta en uso")
+		officer.get("/heat?on=2026-03-01").says("Huerta Media Tarde")
+		b.get("/audit").says("blocks ended")
+		for range 2 {
+			b.post(garden+"/ending", url.Values{"back": {"yes"}}).leads(garden + "?done=garden_goes_on")
+		}
+		b.get(block).says("ended, last day Feb 20, 2026")
+		s.as("ramiro", "es").speak("es").get("/day").says("A-4 · ").hides("C-1 · ")
+		b.post("/gardens/"+models.NewID().String()+"/ending", url.Values{"last_day": {"2026-03-01"}}).wants(http.StatusNotFound)
 	})
 }

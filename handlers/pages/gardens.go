@@ -184,6 +184,7 @@ type gardenShown struct {
 	Zones, Books []Option
 	List, Ended  []models.Block
 	Today        dated.Date
+	End          ending
 	DayStart     string // when a workday begins, by the garden's clock
 	May          bool
 }
@@ -216,6 +217,7 @@ func gardenPage(v *visit, f *Form) (*answer, error) {
 	}
 	c := page.Content
 	page.Zone, page.Book, page.Zones = v.zoneWords(c.TimeZone), chosen(page.Books, c.Rulebook), v.zoneOptions(c.TimeZone)
+	end := endOf(page.List)
 	page.Ended = slices.DeleteFunc(slices.Clone(page.List), func(b models.Block) bool { return b.Content.InUse(page.Today) })
 	page.List = slices.DeleteFunc(page.List, func(b models.Block) bool { return !b.Content.InUse(page.Today) })
 	for _, b := range page.List {
@@ -228,6 +230,7 @@ func gardenPage(v *visit, f *Form) (*answer, error) {
 		f.fill(map[string]string{"name": c.Name, "time_zone": c.TimeZone, "rulebook": c.Rulebook, "engaging_entity": c.EngagingEntity, "engaging_entity_address": c.EngagingEntityAddress})
 	}
 	f.Keep(page.Version)
+	page.End = ending{end, page.Today, "garden", "/gardens/" + id.String() + "/ending", f}
 	return show("set_garden", &page).with(f), nil
 }
 

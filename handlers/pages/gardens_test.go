@@ -21,6 +21,7 @@ func init() {
 		"GET /blocks/{id}":          "ca",
 		"POST /blocks/{id}":         "a",
 
+		"POST /gardens/{id}/ending":    "a",
 		"POST /blocks/{id}/ending":     "a",
 		"POST /operations/{id}/ending": "a",
 	})

@@ -101,7 +101,7 @@ type heatWatch struct {
 	Text string
 }
 
-// heatPlace reads the garden and the day in a form or in the query: the garden of the lowest number where none is named, and today.
+// heatPlace reads the garden and the day in a form or in the query: of those in use then the garden of the lowest number where none is named, and today.
 func (v *visit) heatPlace(tx *models.Tx, f *Form) (p heatPlace, err error) {
 	asked, on := v.gin.Query("garden"), v.gin.Query("on")
 	if f.Value("garden") != "" {
@@ -113,7 +113,7 @@ func (v *visit) heatPlace(tx *models.Tx, f *Form) (p heatPlace, err error) {
 	if day, err := dated.ParseDate(on); err == nil {
 		p.On = day
 	}
-	gardens, err := models.All[models.GardenContent](tx)
+	gardens, err := models.All[models.GardenContent](tx, models.GardensInUse(models.Day(p.On)))
 	if err != nil {
 		return p, err
 	}
