@@ -32,7 +32,8 @@ func crewPages() []Page {
 type crewList struct {
 	Day   dated.Date
 	Crews []models.CrewBrief
-	May   bool // whether the reader may make a crew
+	Empty []models.CrewBrief // that nobody is in
+	May   bool               // whether the reader may make a crew
 }
 
 // crewDay is the day in the query, or today.
@@ -54,6 +55,8 @@ func crewsPage(v *visit, f *Form) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	list.Empty = slices.DeleteFunc(slices.Clone(list.Crews), func(k models.CrewBrief) bool { return k.People > 0 })
+	list.Crews = slices.DeleteFunc(list.Crews, func(k models.CrewBrief) bool { return k.People == 0 })
 	return show("set_crews", list).with(f), nil
 }
 

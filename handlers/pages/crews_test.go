@@ -83,7 +83,7 @@ func TestCrewsAreSetUp(t *testing.T) {
 		name := url.Values{"version": {b.get(at).hidden("version")}, "name": {"Poniente Alto"}}
 		b.post(at, name).leads(at + "?done=crew_kept")
 		b.post(at, name).wants(http.StatusPreconditionFailed)
-		b.get("/crews?on=2026-01-01").says("Poniente Alto", "nobody leads it")
+		b.get("/crews?on=2026-01-01").says("Poniente Alto", "Crews that nobody is in")
 		b.get("/crews?on=never").says("On Mon Mar 2, 2026")
 		s.as("hazel", "en").speak("es").get(at).says("Cuadrilla Poniente Alto", "También en")
 	})

@@ -232,13 +232,19 @@ func operationCalled(code, word string) bool {
 }
 
 func wordsFor(tx *models.Tx, v *visit, field string) (options []Option, err error) {
+	today, err := payrun.Today(tx)
+	if err != nil {
+		return nil, err
+	}
 	switch field {
 	case "operation":
 		options, err = wordOptions(tx, func(c *models.OperationContent) Option {
-			return Option{Value: c.Code, Label: v.catalogue().Operation(c.Code)}
+			return Option{Value: c.Code, Label: v.until(v.catalogue().Operation(c.Code), c.Ending, today)}
 		})
 	case "block":
-		options, err = wordOptions(tx, func(c *models.BlockContent) Option { return Option{Value: c.Code, Label: c.Code} })
+		options, err = wordOptions(tx, func(c *models.BlockContent) Option {
+			return Option{Value: c.Code, Label: v.until(c.Code, c.Ending, today)}
+		})
 	case "crew":
 		options, err = wordOptions(tx, func(c *models.CrewContent) Option { return Option{Value: c.Name, Label: c.Name} })
 	case "garden":

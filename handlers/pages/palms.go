@@ -23,7 +23,7 @@ func palmPages() []Page {
 // palmsAtOnce is how many palms to avoid a page lists.
 const palmsAtOnce = 300
 
-// avoidedPage is the palms to avoid by block.
+// avoidedPage is the palms to avoid by block, those of blocks that have ended left out.
 type avoidedPage struct {
 	shownDay
 	Palms   []gear.PalmToAvoid
@@ -39,10 +39,10 @@ func avoidedPageOf(v *visit, f *Form) (*answer, error) {
 		if page.shownDay, err = v.shownDay(tx); err != nil {
 			return err
 		}
-		if page.Palms, err = gear.PalmsToAvoid(tx, models.Page{Limit: palmsAtOnce}); err != nil {
+		if page.Palms, err = gear.PalmsToAvoid(tx, models.Page{Limit: palmsAtOnce}, gear.PalmsInUse(models.Day(page.On))); err != nil {
 			return err
 		}
-		blocks, err := models.All[models.BlockContent](tx)
+		blocks, err := models.All[models.BlockContent](tx, models.InUseOn(page.On))
 		for _, b := range blocks {
 			page.Blocks = append(page.Blocks, Option{Value: b.ID.String(), Label: b.Content.Code})
 		}

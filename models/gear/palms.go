@@ -245,6 +245,11 @@ type PalmToAvoid struct {
 	RecordedBy string            `json:"recorded_by"` // the name of whoever said so
 }
 
+// PalmsInUse keeps those whose block has not ended before a day.
+func PalmsInUse(day models.Date) models.Condition {
+	return models.Where("(b.ended_on IS NULL OR b.ended_on >= ?)", day)
+}
+
 // PalmsToAvoid lists them, one more than the page's limit where more follow. The conditions may name b.garden_id and p.block_id.
 func PalmsToAvoid(tx *models.Tx, page models.Page, conditions ...models.Condition) ([]PalmToAvoid, error) {
 	var palms []PalmToAvoid
