@@ -10,6 +10,7 @@ import (
 
 	"palmero/handlers/figuring"
 	"palmero/models"
+	"palmero/models/gear"
 	"palmero/models/injuries"
 	"palmero/payroll"
 )
@@ -41,7 +42,7 @@ type casePage struct {
 }
 
 // caseNames are what the report of a case names.
-type caseNames struct{ Worker, Garden, Block, Operation, Reporter, Equipment string }
+type caseNames struct{ Worker, Garden, Block, Operation, Reporter, Equipment, Gear, Palms string }
 
 // knownFact is a fact of a case as it is known.
 type knownFact struct {
@@ -123,8 +124,41 @@ func namesOfCase(tx *models.Tx, i *models.IncidentContent) (n caseNames, err err
 		return n, err
 	}
 	n.Block, n.Operation = blocks[orNil(i.BlockID)], operations[orNil(i.OperationID)]
-	n.Equipment, err = codesOf(tx, i.EquipmentIDs)
+	if n.Equipment, err = codesOf(tx, i.EquipmentIDs); err != nil {
+		return n, err
+	}
+	if n.Gear, err = gearOfCase(tx, i.GearIssueIDs); err != nil {
+		return n, err
+	}
+	n.Palms, err = palmsOfCase(tx, i.PalmIDs)
 	return n, err
+}
+
+// gearOfCase names what somebody had in hand that had a part in it.
+func gearOfCase(tx *models.Tx, ids []uuid.UUID) (string, error) {
+	if len(ids) == 0 {
+		return "", nil
+	}
+	issues, err := gear.Issues(tx, models.Page{Limit: len(ids)}, models.OneOf("i.id", ids))
+	names := make([]string, len(issues))
+	for i, issue := range issues {
+		names[i] = strings.TrimSpace(issue.Gear + " " + issue.Size)
+	}
+	return strings.Join(names, ", "), err
+}
+
+// palmsOfCase are the palms, by what is painted on them.
+func palmsOfCase(tx *models.Tx, ids []uuid.UUID) (string, error) {
+	if len(ids) == 0 {
+		return "", nil
+	}
+	palms, err := models.List[models.Palm](tx, models.Page{Limit: len(ids)}, models.OneOf("id", ids))
+	labels := make([]string, len(palms))
+	for i, palm := range palms {
+		labels[i] = palm.Content.Label
+	}
+	slices.Sort(labels)
+	return strings.Join(labels, ", "), err
 }
 
 func orNil(id *uuid.UUID) uuid.UUID {

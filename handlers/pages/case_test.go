@@ -205,3 +205,14 @@ func TestSummaryOfAYear(t *testing.T) {
 		b.get("/injury-summary?year=1066").says("2025")
 	})
 }
+
+// The season has a case of its own: the log leads to it, its days and the gear that had a part in it stand there, and the worker's lead reads nothing of it.
+func TestTheSeasonsCase(t *testing.T) {
+	each(t, func(t *testing.T, s *site) {
+		b := s.as("oscar", "es").speak("en")
+		at := b.get("/injury-log").says("Shelby Amundson", "Mano izquierda; Espina de palma").hides(".;").linkOf("1")
+		b.get(at).says("belongs in the log, by the officer&#39;s decision", "Guantes de espina G", "Tue Feb 10, 2026", "Thu Feb 12, 2026", "There were days away from work")
+		b.get("/injury-summary?year=2026").says(`<th scope="row">Days away from work</th><td class="n">3</td>`)
+		s.as("ramiro", "es").get(at).wants(http.StatusForbidden)
+	})
+}
