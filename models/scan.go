@@ -13,14 +13,14 @@ import (
 
 // Large sets of rows are read straight into the fields of their types, column by column: what gorm does beside that for every value costs more than the rows themselves.
 
-// scanAll returns the rows of a query, whose columns are named as the fields of R are.
-func scanAll[R any](tx *Tx, query string, args ...any) (all []R, err error) {
+// Read returns the rows of a query, whose columns are named as the fields of R are. R has a name, and pointers, or types that take a NULL, for what may be NULL.
+func Read[R any](tx *Tx, query *gorm.DB) (all []R, err error) {
 	fields, err := fieldsOf[R](tx)
 	if err != nil {
 		return nil, err
 	}
 	defer tx.timing()()
-	rows, err := tx.DB().Raw(query, args...).Rows()
+	rows, err := query.Set(timedKey, true).Rows()
 	if err != nil {
 		return nil, translate(err)
 	}
@@ -55,7 +55,7 @@ func findRows[R any](b *Batch, into *[]R, query string, args ...any) {
 	case b.whole:
 		b.Find(b.DB().Raw(query, args...), into)
 	case b.err == nil:
-		*into, b.err = scanAll[R](b.Tx, query, args...)
+		*into, b.err = Read[R](b.Tx, b.DB().Raw(query, args...))
 	}
 }
 

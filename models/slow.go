@@ -16,14 +16,18 @@ type SlowStatements struct {
 	Tell  func(name string, took time.Duration)
 }
 
-// clockKey is where a statement keeps when it began.
-const clockKey = "palmero:began"
+// clockKey is where a statement keeps when it began, and timedKey that whoever asks for it times it, the reading of its rows included.
+const (
+	clockKey = "palmero:began"
+	timedKey = "palmero:timed"
+)
 
 // watchStatements times every statement that goes through gorm.
 func (s *Store) watchStatements(db *gorm.DB) error {
 	begin := func(tx *gorm.DB) { tx.InstanceSet(clockKey, time.Now()) }
 	end := func(tx *gorm.DB) {
-		if began, ok := tx.InstanceGet(clockKey); ok {
+		_, timed := tx.Get(timedKey)
+		if began, ok := tx.InstanceGet(clockKey); ok && !timed {
 			s.took(time.Since(began.(time.Time)))
 		}
 	}
@@ -43,7 +47,7 @@ func (s *Store) watchStatements(db *gorm.DB) error {
 	return nil
 }
 
-// timing times a statement that goes around gorm, until the function that it returns is called.
+// timing times a statement that goes around gorm, or whose rows do, until the function that it returns is called.
 func (t *Tx) timing() func() {
 	if t.store == nil || t.store.slow.After == 0 {
 		return func() {}

@@ -2,6 +2,7 @@ package models
 
 import (
 	"regexp"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -137,20 +138,27 @@ type LatestSignOff struct {
 	ThroughDate Date // by the card; zero where there is none
 }
 
+// TopicsSigned is SQL for the topics that anybody of the employer was ever signed off for, with a NULL at the end: one look into an index for each topic, however many sign-offs there are.
+const TopicsSigned = `topics (topic) AS (
+	SELECT min(s.topic) FROM training_sign_offs s WHERE s.employer_id = @employer
+	UNION ALL SELECT (SELECT min(s.topic) FROM training_sign_offs s WHERE s.employer_id = @employer AND s.topic > t.topic) FROM topics t WHERE t.topic IS NOT NULL)`
+
 // LatestSignOffs returns the last sign-off of each topic that stands for each of some workers, up to a day; of everybody employed on the day where no workers
-// are named. It is one statement, however many they are.
-func LatestSignOffs(tx *Tx, workers []uuid.UUID, day dated.Date) (latest []LatestSignOff, err error) {
+// are named. It is one statement, however many they are, and looks at the last of each topic alone: at one topic after the other, at one worker after the other.
+func LatestSignOffs(tx *Tx, workers []uuid.UUID, day dated.Date) ([]LatestSignOff, error) {
 	whose, args := "w.started_on <= @day AND (w.ended_on IS NULL OR w.ended_on >= @day)", map[string]any{"employer": tx.Employer, "day": Day(day)}
 	if workers != nil {
 		whose, args["workers"] = "(w.id IN @workers OR w.same_as IN @workers)", workers
 	}
-	err = tx.DB().Raw(`SELECT worker_id, topic, held_on, through_date FROM (
-			SELECT coalesce(w.same_as, w.id) AS worker_id, s.topic, s.held_on, s.through_date,
-				row_number() OVER (PARTITION BY coalesce(w.same_as, w.id), s.topic ORDER BY s.held_on DESC, s.seq DESC) AS place
-			FROM workers w JOIN training_sign_offs s ON s.employer_id = w.employer_id AND s.worker_id = w.id
-			WHERE w.employer_id = @employer AND `+whose+` AND s.superseded_by IS NULL AND NOT s.withdrawn AND s.held_on <= @day) ranked
-		WHERE place = 1 ORDER BY worker_id, topic`, args).Scan(&latest).Error
-	return latest, translate(err)
+	found, err := Read[LatestSignOff](tx, tx.DB().Raw(`WITH RECURSIVE `+TopicsSigned+`
+		SELECT coalesce(w.same_as, w.id) AS worker_id, s.topic, s.held_on, s.through_date
+		FROM workers w CROSS JOIN topics t CROSS JOIN training_sign_offs s
+		WHERE w.employer_id = @employer AND `+whose+` AND s.employer_id = @employer AND s.id = (SELECT l.id FROM training_sign_offs l
+			WHERE l.employer_id = @employer AND l.worker_id = w.id AND l.topic = t.topic AND l.superseded_by IS NULL AND NOT l.withdrawn AND l.held_on <= @day
+			ORDER BY l.held_on DESC, l.seq DESC LIMIT 1)
+		ORDER BY coalesce(w.same_as, w.id), s.topic, s.held_on DESC, s.seq DESC`, args))
+	// Of somebody who was a provisional hand first there are two.
+	return slices.CompactFunc(found, func(a, b LatestSignOff) bool { return a.WorkerID == b.WorkerID && a.Topic == b.Topic }), err
 }
 
 // SignOffsOf returns every sign-off that stands for a worker, the latest first.

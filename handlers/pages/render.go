@@ -5,8 +5,6 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
-	"io/fs"
-	"path"
 	"slices"
 	"strings"
 	"time"
@@ -23,52 +21,47 @@ var templateFiles embed.FS
 
 // renderer writes pages in one language. The functions of its templates are bound to that language when they are read and never again, so that
 // no reader ever gets another's.
-type renderer struct{ pages map[string]*template.Template }
+type renderer struct{ templates *template.Template }
 
-// readTemplates reads the templates once for each language: every page in a set of its own with the layout.
+// readTemplates reads the templates once for each language. The page of a file NAME is the template NAME, and what it is called is the template "NAME title".
 func readTemplates(a *assets) (map[string]*renderer, error) {
-	names, err := fs.Glob(templateFiles, "templates/*.html")
-	if err != nil {
-		return nil, err
-	}
 	all := map[string]*renderer{}
 	for _, lang := range text.Languages() {
-		r := &renderer{map[string]*template.Template{}}
-		layout, err := template.New("layout").Funcs(functions(text.ForPages(lang), a)).ParseFS(templateFiles, "templates/layout*.html")
+		read, err := template.New("pages").Funcs(functions(text.ForPages(lang), a)).ParseFS(templateFiles, "templates/*.html")
 		if err != nil {
 			return nil, err
 		}
-		for _, name := range names {
-			if strings.HasPrefix(path.Base(name), "layout") {
-				continue
-			}
-			page, err := layout.Clone()
-			if err == nil {
-				page, err = page.ParseFS(templateFiles, name)
-			}
-			if err != nil {
-				return nil, err
-			}
-			r.pages[strings.TrimSuffix(path.Base(name), ".html")] = page
-		}
-		all[lang] = r
+		all[lang] = &renderer{read}
 	}
 	return all, nil
 }
 
 // page writes a page whole, so that a fault in it never goes out by halves.
 func (r *renderer) page(name string, f *frame) ([]byte, error) {
-	page, ok := r.pages[name]
-	if !ok {
-		return nil, fmt.Errorf("there is no template %s", name)
+	around := *f
+	var err error
+	if around.Title, err = r.part(name+" title", f); err != nil {
+		return nil, err
+	}
+	if around.Main, err = r.part(name, f); err != nil {
+		return nil, err
 	}
 	var b bytes.Buffer
-	err := page.ExecuteTemplate(&b, "layout", f)
+	err = r.templates.ExecuteTemplate(&b, "layout", &around)
 	return b.Bytes(), err
+}
+
+// part is what one of the templates wrote, which goes into the layout as it is.
+func (r *renderer) part(name string, f *frame) (template.HTML, error) {
+	var b strings.Builder
+	err := r.templates.ExecuteTemplate(&b, name, f)
+	return template.HTML(b.String()), err
 }
 
 // frame is what every template sees: the page around, and what the handler shows within it as Data.
 type frame struct {
+	Title    template.HTML // of the page, for the layout alone
+	Main     template.HTML // the page itself, for the layout alone
 	Language string
 	Others   []string // the other languages
 	Here     string   // the address of this page, to come back to

@@ -34,15 +34,14 @@ func Exceptions(tx *models.Tx, from, through dated.Date, after *Exception, limit
 		args["day"], args["worker"] = after.Workday, after.WorkerID
 	}
 	var open []Exception
-	err := tx.DB().Raw(`WITH worked AS MATERIALIZED (
-			SELECT DISTINCT workday, worker_id FROM time_ledger WHERE employer_id = @employer AND workday BETWEEN @from AND @through),
-		unspoken AS MATERIALIZED (SELECT d.worker_id, d.workday FROM worked d
-			WHERE NOT EXISTS (SELECT 1 FROM cleared_workers c WHERE c.employer_id = @employer AND c.workday = d.workday AND c.worker_id = d.worker_id)
-				AND NOT EXISTS (SELECT 1 FROM clearance_exceptions x WHERE x.employer_id = @employer AND x.workday = d.workday AND x.worker_id = d.worker_id)`+beyond+`),
+	err := tx.DB().Raw(`WITH unspoken AS MATERIALIZED (
+			SELECT workday, worker_id FROM time_ledger WHERE employer_id = @employer AND workday BETWEEN @from AND @through
+			EXCEPT SELECT workday, worker_id FROM cleared_workers WHERE employer_id = @employer AND workday BETWEEN @from AND @through
+			EXCEPT SELECT workday, worker_id FROM clearance_exceptions WHERE employer_id = @employer AND workday BETWEEN @from AND @through),
 		uncleared AS MATERIALIZED (SELECT d.worker_id, d.workday FROM unspoken d
-			WHERE EXISTS (SELECT 1 FROM tallies t WHERE t.employer_id = @employer AND t.worker_id = d.worker_id AND t.workday = d.workday AND t.superseded_by IS NULL)
+			WHERE (EXISTS (SELECT 1 FROM tallies t WHERE t.employer_id = @employer AND t.worker_id = d.worker_id AND t.workday = d.workday AND t.superseded_by IS NULL)
 				OR EXISTS (SELECT 1 FROM time_entries e WHERE e.employer_id = @employer AND e.worker_id = d.worker_id AND e.workday = d.workday AND e.superseded_by IS NULL
-					AND e.kind IN ('piece', 'hourly', 'nonproductive'))
+					AND e.kind IN ('piece', 'hourly', 'nonproductive')))`+beyond+`
 			ORDER BY d.workday, d.worker_id LIMIT @limit),
 		came AS (SELECT u.worker_id, u.workday, (SELECT min(CAST(s.crew_id AS text)) FROM crew_sheets s WHERE s.employer_id = @employer AND s.workday = u.workday AND s.id IN (
 				SELECT t.sheet_id FROM tallies t WHERE t.employer_id = @employer AND t.worker_id = u.worker_id AND t.workday = u.workday AND t.superseded_by IS NULL

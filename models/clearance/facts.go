@@ -165,29 +165,34 @@ func membersOf(worker *uuid.UUID) string {
 	day := func(pick, table, before string) string {
 		return `(SELECT ` + pick + `(x.workday) FROM ` + table + ` x WHERE x.employer_id = w.employer_id AND x.worker_id = w.id AND x.superseded_by IS NULL` + before + `)`
 	}
-	return `WITH crew AS MATERIALIZED (SELECT w.employer_id, w.id, m.crew_id, w.number, w.name, m.leads, w.birth_date,
+	return `WITH RECURSIVE ` + models.TopicsSigned + `,
+	crew AS MATERIALIZED (SELECT w.employer_id, w.id, m.crew_id, w.number, w.name, m.leads, w.birth_date,
 			` + day("min", "time_entries", "") + ` AS first_timed, ` + day("min", "tallies", "") + ` AS first_tallied,
 			` + day("max", "time_entries", " AND x.workday < @day") + ` AS last_timed, ` + day("max", "tallies", " AND x.workday < @day") + ` AS last_tallied
 		FROM crew_members m JOIN workers w ON w.employer_id = m.employer_id AND w.id = m.worker_id
 		WHERE m.employer_id = @employer AND m.crew_id IN @crews AND m.from_date <= @day AND (m.through_date IS NULL OR m.through_date >= @day)` + whose + `),
 	hands AS MATERIALIZED (SELECT crew.id AS member, crew.id AS hand FROM crew
-		UNION SELECT crew.id, x.id FROM crew JOIN workers x ON x.employer_id = crew.employer_id AND x.same_as = crew.id)
-	SELECT crew.*, s.topic, s.held_on
-	FROM crew LEFT JOIN (SELECT h.member, x.topic, max(x.held_on) AS held_on
-		FROM hands h JOIN training_sign_offs x ON x.employer_id = @employer AND x.worker_id = h.hand
-		WHERE x.superseded_by IS NULL AND NOT x.withdrawn AND x.held_on <= @day AND (x.through_date IS NULL OR x.through_date >= @day)
-		GROUP BY h.member, x.topic) s ON s.member = crew.id
+		UNION SELECT crew.id, x.id FROM crew JOIN workers x ON x.employer_id = crew.employer_id AND x.same_as = crew.id),
+	signed AS MATERIALIZED (SELECT h.member, t.topic, (SELECT x.held_on FROM training_sign_offs x
+			WHERE x.employer_id = @employer AND x.worker_id = h.hand AND x.topic = t.topic AND x.superseded_by IS NULL AND NOT x.withdrawn AND x.held_on <= @day
+				AND (x.through_date IS NULL OR x.through_date >= @day) ORDER BY x.held_on DESC LIMIT 1) AS held_on
+		FROM hands h CROSS JOIN topics t)
+	SELECT crew.id, crew.crew_id, crew.number, crew.name, crew.leads, crew.birth_date, crew.first_timed, crew.first_tallied, crew.last_timed, crew.last_tallied, s.topic, s.held_on
+	FROM crew LEFT JOIN signed s ON s.member = crew.id AND s.held_on IS NOT NULL
 	ORDER BY crew.number, crew.id, crew.crew_id`
+}
+
+// trained is a member with a topic of training, or with none.
+type trained struct {
+	Member member `gorm:"embedded"`
+	Topic  *string
+	HeldOn models.Date
 }
 
 // readMembers reads the members with what they are trained in, and lists them.
 func (f *facts) readMembers(tx *models.Tx, worker *uuid.UUID, args map[string]any) (ids []uuid.UUID, err error) {
-	var rows []struct {
-		Member member `gorm:"embedded"`
-		Topic  *string
-		HeldOn models.Date
-	}
-	if err := tx.DB().Raw(membersOf(worker), args).Scan(&rows).Error; err != nil {
+	rows, err := models.Read[trained](tx, tx.DB().Raw(membersOf(worker), args))
+	if err != nil {
 		return nil, err
 	}
 	for i := range rows {

@@ -82,23 +82,24 @@ type Held struct {
 	EquipmentID *uuid.UUID
 }
 
+type heldRow struct {
+	WorkerID      uuid.UUID
+	EquipmentID   *uuid.UUID
+	Kind          string
+	PunctureLevel *int64
+	EN388         string `gorm:"column:en388"`
+	Sheathed      *bool
+}
+
 // HeldOn returns the gear in the hands of some workers on a day, in one statement. A worker without any is not among them.
 func HeldOn(tx *models.Tx, workers []uuid.UUID, day dated.Date) (map[uuid.UUID][]Held, error) {
-	var rows []struct {
-		WorkerID      uuid.UUID
-		EquipmentID   *uuid.UUID
-		Kind          string
-		PunctureLevel *int64
-		EN388         string `gorm:"column:en388"`
-		Sheathed      *bool
-	}
 	on := models.Day(day)
-	err := tx.DB().Table("gear_issues AS i").Select("i.worker_id, i.equipment_id, k.kind, k.puncture_level, k.en388, k.sheathed").
+	rows, err := models.Read[heldRow](tx, tx.DB().Table("gear_issues AS i").Select("i.worker_id, i.equipment_id, k.kind, k.puncture_level, k.en388, k.sheathed").
 		Joins("JOIN gear_kinds k ON k.employer_id = i.employer_id AND k.id = i.gear_kind_id").
 		Joins("LEFT JOIN gear_issue_events c ON c.employer_id = i.employer_id AND c.id = i.closed_by").
 		Scopes(tx.Among("i.worker_id", workers)).
 		Where("i.issued_on <= ? AND (i.closed_by IS NULL OR c.happened_at >= ?)", on, day.AddDays(1).Midnight(time.UTC)).
-		Order("i.seq").Find(&rows).Error
+		Order("i.seq"))
 	held := map[uuid.UUID][]Held{}
 	for _, r := range rows {
 		g := safety.Gear{Kind: r.Kind, PunctureLevel: puncture(r.PunctureLevel, r.EN388), TetheredOrSheathed: r.Sheathed}

@@ -28,8 +28,7 @@ type IssueTold struct {
 
 // Issues lists them with their names in one statement, one more than the page's limit where more follow. The conditions name the columns of gear_issues, or i.worker_id.
 func Issues(tx *models.Tx, page models.Page, conditions ...models.Condition) ([]IssueTold, error) {
-	var issues []IssueTold
-	err := tx.DB().Table("gear_issues AS i").
+	return models.Read[IssueTold](tx, tx.DB().Table("gear_issues AS i").
 		Select("i.*, w.number AS worker_number, w.name AS worker, k.kind, k.name AS gear, k.size, e.code AS equipment, a.name AS issued_by, "+
 			"y.happened_at AS acknowledged_at, y.typed_name AS acknowledged_name, c.happened_at AS closed_at, c.kind AS closed_as, c.reason AS closed_reason").
 		Joins("JOIN workers w ON w.employer_id = i.employer_id AND w.id = i.worker_id").
@@ -38,8 +37,7 @@ func Issues(tx *models.Tx, page models.Page, conditions ...models.Condition) ([]
 		Joins("LEFT JOIN equipment e ON e.employer_id = i.employer_id AND e.id = i.equipment_id").
 		Joins("LEFT JOIN gear_issue_events y ON y.employer_id = i.employer_id AND y.id = i.acknowledged_by").
 		Joins("LEFT JOIN gear_issue_events c ON c.employer_id = i.employer_id AND c.id = i.closed_by").
-		Scopes(conditions...).Where("i.seq > ?", page.After).Order("i.seq").Limit(page.Limit + 1).Find(&issues).Error
-	return issues, err
+		Scopes(conditions...).Where("i.seq > ?", page.After).Order("i.seq").Limit(page.Limit+1))
 }
 
 // Holding is how much gear somebody holds: all of it, what was due back before a day, and what they have not said they have.

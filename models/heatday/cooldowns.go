@@ -248,9 +248,8 @@ func (d *day) coolDownsOf(stretches []stretch) (CoolDowns, bool) {
 
 func readDay(tx *models.Tx, books *rulebook.Library, on dated.Date) (*day, error) {
 	d := &day{stretches: map[uuid.UUID][]stretch{}, notProvided: map[uuid.UUID]bool{}, rules: map[uuid.UUID]rule{}}
-	var entries []models.TimeEntry
-	err := tx.DB().Select("worker_id", "garden_id", "kind", "started_at", "ended_at", "minutes").Where("workday = ? AND superseded_by IS NULL", models.Day(on)).
-		Order("worker_id, started_at, seq").Find(&entries).Error
+	entries, err := models.Read[models.TimeEntry](tx, tx.DB().Model(&models.TimeEntry{}).Select("worker_id", "garden_id", "kind", "started_at", "ended_at", "minutes").
+		Where("workday = ? AND superseded_by IS NULL", models.Day(on)).Order("worker_id, started_at, seq"))
 	if err != nil {
 		return nil, err
 	}

@@ -66,9 +66,8 @@ func (p *Plan) owedAt(h *models.HeatHour) []string {
 
 // atWork are the workers who were at work in the garden by the hour, in UTC.
 func (p *Plan) atWork(tx *models.Tx) (map[time.Time]map[uuid.UUID]bool, error) {
-	var entries []models.TimeEntry
-	err := tx.DB().Select("worker_id", "garden_id", "kind", "started_at", "ended_at", "minutes").
-		Where("workday = ? AND garden_id = ? AND superseded_by IS NULL AND started_at IS NOT NULL", models.Day(p.Workday), p.GardenID).Find(&entries).Error
+	entries, err := models.Read[models.TimeEntry](tx, tx.DB().Model(&models.TimeEntry{}).Select("worker_id", "garden_id", "kind", "started_at", "ended_at", "minutes").
+		Where("workday = ? AND garden_id = ? AND superseded_by IS NULL AND started_at IS NOT NULL", models.Day(p.Workday), p.GardenID))
 	people := map[time.Time]map[uuid.UUID]bool{}
 	for i := range entries {
 		s := stretchOf(&entries[i].Content, tx.Now)

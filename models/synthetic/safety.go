@@ -90,8 +90,28 @@ func noted[C any](tx *models.Tx, c C) models.Recorded[C] {
 	return models.Recorded[C]{Keyed: key(tx), Content: c, RecordedAt: tx.Now, ReceivedAt: tx.Now, RecordedBy: tx.Actor}
 }
 
-// hand trains everybody and hands out gear, which came back the season after.
+// takeBack takes back the gear that was handed out the season before.
+func (e *Employer) takeBack(tx *models.Tx, on dated.Date) error {
+	var out []models.GearIssue
+	if err := tx.DB().Where("closed_by IS NULL").Find(&out).Error; err != nil {
+		return err
+	}
+	events := make([]models.GearIssueEvent, len(out))
+	for i := range out {
+		events[i] = models.GearIssueEvent{Keyed: key(tx), IssueID: out[i].ID, Kind: models.GearReturned, Reason: "worn", HappenedAt: e.evening(on), ReceivedAt: tx.Now, RecordedBy: tx.Actor}
+	}
+	if err := models.InsertAll(tx, events); err != nil {
+		return err
+	}
+	return tx.DB().Exec(`UPDATE gear_issues SET closed_by = (SELECT v.id FROM gear_issue_events v WHERE v.employer_id = @employer AND v.issue_id = gear_issues.id)
+		WHERE employer_id = @employer AND closed_by IS NULL`, map[string]any{"employer": tx.Employer}).Error
+}
+
+// hand trains everybody and hands out gear, in place of the season before's.
 func (e *Employer) hand(tx *models.Tx, g *Gear, on dated.Date) error {
+	if err := e.takeBack(tx, on); err != nil {
+		return err
+	}
 	var signed []models.SignOff
 	var issues []models.GearIssue
 	for _, c := range e.Crews {
