@@ -150,13 +150,14 @@ func LatestSignOffs(tx *Tx, workers []uuid.UUID, day dated.Date) ([]LatestSignOf
 	if workers != nil {
 		whose, args["workers"] = "(w.id IN @workers OR w.same_as IN @workers)", workers
 	}
-	found, err := Read[LatestSignOff](tx, tx.DB().Raw(`WITH RECURSIVE `+TopicsSigned+`
-		SELECT coalesce(w.same_as, w.id) AS worker_id, s.topic, s.held_on, s.through_date
-		FROM workers w CROSS JOIN topics t CROSS JOIN training_sign_offs s
-		WHERE w.employer_id = @employer AND `+whose+` AND s.employer_id = @employer AND s.id = (SELECT l.id FROM training_sign_offs l
-			WHERE l.employer_id = @employer AND l.worker_id = w.id AND l.topic = t.topic AND l.superseded_by IS NULL AND NOT l.withdrawn AND l.held_on <= @day
-			ORDER BY l.held_on DESC, l.seq DESC LIMIT 1)
-		ORDER BY coalesce(w.same_as, w.id), s.topic, s.held_on DESC, s.seq DESC`, args))
+	found, err := Read[LatestSignOff](tx, tx.DB().Raw(`WITH RECURSIVE `+TopicsSigned+`,
+		latest AS MATERIALIZED (SELECT coalesce(w.same_as, w.id) AS worker_id, (SELECT l.id FROM training_sign_offs l
+				WHERE l.employer_id = @employer AND l.worker_id = w.id AND l.topic = t.topic AND l.superseded_by IS NULL AND NOT l.withdrawn AND l.held_on <= @day
+				ORDER BY l.held_on DESC, l.seq DESC LIMIT 1) AS id
+			FROM workers w CROSS JOIN topics t WHERE w.employer_id = @employer AND `+whose+`)
+		SELECT latest.worker_id, s.topic, s.held_on, s.through_date
+		FROM latest CROSS JOIN training_sign_offs s WHERE s.employer_id = @employer AND s.id = latest.id
+		ORDER BY latest.worker_id, s.topic, s.held_on DESC, s.seq DESC`, args))
 	// Of somebody who was a provisional hand first there are two.
 	return slices.CompactFunc(found, func(a, b LatestSignOff) bool { return a.WorkerID == b.WorkerID && a.Topic == b.Topic }), err
 }

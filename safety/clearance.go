@@ -334,16 +334,16 @@ func (c *clearing) inOrder(e *Equipment, row *rulebook.Equipment, at string) {
 	if id == "" {
 		id = at // where it stands in the document
 	}
-	terms := Terms{"kind": e.Kind, "id": id}
+	terms := func() Terms { return Terms{"kind": e.Kind, "id": id} }
 	if e.InService == nil {
 		c.miss(at+"/in_service", c.rule("out_of_service").Basis)
 	} else if !*e.InService {
-		c.violate("out_of_service", at+"/in_service", terms)
+		c.violate("out_of_service", at+"/in_service", terms())
 	}
 	if e.ImpactLoaded == nil {
 		c.miss(at+"/impact_loaded", c.rule("impact_loaded").Basis)
 	} else if *e.ImpactLoaded && e.ReturnedBy == "" {
-		c.violate("impact_loaded", at+"/impact_loaded", terms)
+		c.violate("impact_loaded", at+"/impact_loaded", terms())
 	}
 	if row == nil {
 		c.note("kind_unknown", Terms{"topic": e.Kind})
@@ -353,18 +353,18 @@ func (c *clearing) inOrder(e *Equipment, row *rulebook.Equipment, at string) {
 		c.inspected(*row.PreUse, "inspection_before_use", e.PreUseOn, 0, at+"/pre_use_on", terms)
 	}
 	if row.Periodic != nil {
-		terms := Terms{"kind": e.Kind, "id": id, "months": row.Periodic.Months}
+		terms := func() Terms { return Terms{"kind": e.Kind, "id": id, "months": row.Periodic.Months} }
 		c.inspected(row.Periodic.Rule, "inspection_periodic", e.PeriodicOn, row.Periodic.Months, at+"/periodic_on", terms)
 	}
 }
 
 // inspected wants an inspection that is so many months old at most; 0: of the workday itself.
-func (c *clearing) inspected(rule rulebook.Rule, text string, on *dated.Date, months int, fact string, terms Terms) {
+func (c *clearing) inspected(rule rulebook.Rule, text string, on *dated.Date, months int, fact string, terms func() Terms) {
 	switch {
 	case on == nil || on.After(c.in.Workday):
-		c.reason("inspection_missing", text+"_missing", rule, Missing, fact, terms)
+		c.reason("inspection_missing", text+"_missing", rule, Missing, fact, terms())
 	case c.in.Workday.After(MonthsAfter(*on, months)):
-		c.reason("inspection_overdue", text+"_overdue", rule, Violation, fact, terms)
+		c.reason("inspection_overdue", text+"_overdue", rule, Violation, fact, terms())
 	}
 }
 

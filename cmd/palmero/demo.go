@@ -198,6 +198,7 @@ func demoAPI(store *models.Store, clock *season.Clock, books *rulebook.Library, 
 
 // serve listens on the port, or on the next one that is free.
 func (d *demo) serve(ctx context.Context, api http.Handler, log *slog.Logger, listening func(url string)) error {
+	server.CollectLess()
 	var err error
 	for port := d.port; port < d.port+demoPorts && port <= 65535; port++ {
 		err = server.Run(ctx, server.Config{

@@ -43,6 +43,7 @@ func runServe(ctx context.Context, args []string, c console) int {
 }
 
 func serve(ctx context.Context, s settings, log *slog.Logger, c console) (err error) {
+	server.CollectLess()
 	store, err := models.Open(ctx, s.database, s.storeOptions(log))
 	if err != nil {
 		return err

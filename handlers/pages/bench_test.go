@@ -17,6 +17,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"palmero/handlers/server"
 	"palmero/migrations"
 	"palmero/models"
 	"palmero/models/access"
@@ -127,6 +128,7 @@ func newFarm(b *testing.B, dialect migrations.Dialect) *measuredFarm {
 	if dialect == migrations.Postgres {
 		target, dsn = databases.ServingDSN(b)
 	}
+	server.CollectLess()
 	f := &measuredFarm{asked: map[string]asking{}}
 	store, err := models.Open(b.Context(), target, models.Options{Now: clock.Now, Slow: models.SlowStatements{After: 1, Tell: f.count}})
 	if err != nil {
@@ -140,7 +142,7 @@ func newFarm(b *testing.B, dialect migrations.Dialect) *measuredFarm {
 		b.Fatal(err)
 	}
 	if dsn != "" {
-		databases.Analyze(b, dsn)
+		databases.Settle(b, dsn)
 	}
 	f.site = newSite(b, store, clock, books)
 	return f

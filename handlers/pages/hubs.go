@@ -27,7 +27,7 @@ func hubsOf(role models.Role) (paths []string) {
 
 // listed are the pages that a hub lists for a role, in the order of the table.
 func (p Page) listed(role models.Role) []Page {
-	return slices.DeleteFunc(Pages(), func(q Page) bool { return q.Under != p.Path || q.Nav == "" || !slices.Contains(q.Roles, role) })
+	return pagesThat(func(q *Page) bool { return q.Under == p.Path && q.Nav != "" && slices.Contains(q.Roles, role) })
 }
 
 // leadsTo reports whether a page is this one, one of its kind, or is listed on it for a role.

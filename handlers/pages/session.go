@@ -157,7 +157,7 @@ func above(path string) string {
 
 // isPage tells whether there is something to read at a path of the table.
 func isPage(path string) bool {
-	return slices.ContainsFunc(Pages(), func(p Page) bool { return p.Path == path && p.Method == http.MethodGet })
+	return slices.ContainsFunc(table, func(p Page) bool { return p.Path == path && p.Method == http.MethodGet })
 }
 
 // within is a path on this site as a form named it, or the first page where it leads elsewhere.

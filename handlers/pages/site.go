@@ -52,7 +52,7 @@ var ginPath = strings.NewReplacer("{", ":", "}", "")
 
 // Mount adds the pages and what they are made of to an engine.
 func (s *Site) Mount(engine *gin.Engine) {
-	for _, p := range Pages() {
+	for _, p := range table {
 		engine.Handle(p.Method, ginPath.Replace(p.Path), s.serve(p))
 	}
 	engine.GET(assetPath+":name", s.assets.serve)

@@ -22,9 +22,24 @@ type Page struct {
 // handler does what a page does once it is known who asks.
 type handler func(v *visit) (*answer, error)
 
+// table is made once: every page looks into it for its navigation, and is in it itself.
+var table []Page
+
+func init() {
+	table = slices.Concat(homePages(), hubPages(), dayPages(), safetyPages(), ownWorkPages(), ownStatementPages(), ownLeavePages(), bunchPages(), ownSafetyPages(), payPages(), payProblemPages(), payChangePages(), payStatementPages(), rulebookPages(), payPaymentPages(), payPaperPages(), correctionPages(), ownerPages(), importPages(), bookPages(), accountPages(), signInPages())
+}
+
 // Pages lists all pages. Those of one concern are listed at the top of its file; the navigation keeps their order.
-func Pages() []Page {
-	return slices.Concat(homePages(), hubPages(), dayPages(), safetyPages(), ownWorkPages(), ownStatementPages(), ownLeavePages(), bunchPages(), ownSafetyPages(), payPages(), payProblemPages(), payChangePages(), payStatementPages(), rulebookPages(), payPaymentPages(), payPaperPages(), correctionPages(), ownerPages(), importPages(), bookPages(), accountPages(), signInPages())
+func Pages() []Page { return slices.Clone(table) }
+
+// pagesThat lists the pages for which something holds.
+func pagesThat(hold func(p *Page) bool) (pages []Page) {
+	for i := range table {
+		if hold(&table[i]) {
+			pages = append(pages, table[i])
+		}
+	}
+	return pages
 }
 
 // Who may do what. There is no shorthand for everything: a role that is not named is refused.
@@ -39,7 +54,7 @@ var (
 // navigation lists the pages that a role finds in the navigation: what a hub lists for that role is found there.
 func navigation(role models.Role) []Page {
 	hubs := hubsOf(role)
-	return slices.DeleteFunc(Pages(), func(p Page) bool {
-		return p.Nav == "" || !slices.Contains(p.Roles, role) || slices.Contains(hubs, p.Under)
+	return pagesThat(func(p *Page) bool {
+		return p.Nav != "" && slices.Contains(p.Roles, role) && !slices.Contains(hubs, p.Under)
 	})
 }

@@ -91,7 +91,7 @@ func (p *trailList) read(tx *models.Tx, v *visit, atOnce int) (err error) {
 		p.Older = p.Query + "&after=" + found[atOnce-1].ID.String()
 	}
 	p.What = v.trailOptions()
-	names, err := namesFor(tx, found)
+	names, err := namesFor(tx, found, whom)
 	if err != nil {
 		return err
 	}
@@ -248,7 +248,7 @@ func showTrailEntry(v *visit) (*answer, error) {
 			return err
 		}
 		page.Kept = slices.Contains(aboutHealth, e.SubjectKind)
-		names, err := namesFor(tx, []models.AuditEntry{*e})
+		names, err := namesFor(tx, []models.AuditEntry{*e}, identifier)
 		if err != nil {
 			return err
 		}

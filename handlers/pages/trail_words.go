@@ -75,14 +75,17 @@ type trailNames map[uuid.UUID]string
 
 func (n trailNames) of(id uuid.UUID) string { return n[id] }
 
-// identifier is one, wherever it stands in a document.
-var identifier = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}`)
+// identifier is one, wherever it stands in a document; whom is one that says for whom a record is, or with what.
+var (
+	identifier = regexp.MustCompile(`([0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12})`)
+	whom       = regexp.MustCompile(`"(?:worker|crew|equipment)_id": ?"` + identifier.String() + `"`)
+)
 
 // mostNamedIn bounds how many identifiers of an entry are looked up: a sheet of records is told by how many there are.
 const mostNamedIn = 60
 
-// namesFor looks up what is called what, of all that some entries name, in one statement for each kind of record.
-func namesFor(tx *models.Tx, entries []models.AuditEntry) (trailNames, error) {
+// namesFor looks up what is called what, of what some entries are of and of the identifiers that are named in them, in one statement for each kind of record.
+func namesFor(tx *models.Tx, entries []models.AuditEntry, named *regexp.Regexp) (trailNames, error) {
 	wanted := map[uuid.UUID]bool{}
 	for i := range entries {
 		e := &entries[i]
@@ -91,8 +94,8 @@ func namesFor(tx *models.Tx, entries []models.AuditEntry) (trailNames, error) {
 			wanted[*e.AccountID] = true
 		}
 		for _, doc := range []models.Document{e.BeforeDoc, e.AfterDoc} {
-			for _, found := range identifier.FindAll(doc, mostNamedIn) {
-				if id, err := uuid.ParseBytes(found); err == nil {
+			for _, found := range named.FindAllSubmatch(doc, mostNamedIn) {
+				if id, err := uuid.ParseBytes(found[1]); err == nil {
 					wanted[id] = true
 				}
 			}

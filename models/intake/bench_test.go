@@ -44,7 +44,7 @@ func BenchmarkCrewSheet(b *testing.B) {
 			}
 			e := bigCrew(b, target)
 			if dsn != "" {
-				databases.Analyze(b, dsn)
+				databases.Settle(b, dsn)
 			}
 			measureSheets(b, e, func(s intake.Sheet) error {
 				return e.Store.In(ctx, e.Lead, func(tx *models.Tx) error {
@@ -57,7 +57,7 @@ func BenchmarkCrewSheet(b *testing.B) {
 	b.Run("reference", func(b *testing.B) {
 		target, dsn := databases.ServingDSN(b)
 		e := bigCrew(b, target)
-		databases.Analyze(b, dsn)
+		databases.Settle(b, dsn)
 		conn, err := pgx.Connect(ctx, dsn)
 		if err != nil {
 			b.Fatal(err)

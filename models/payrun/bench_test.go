@@ -48,7 +48,7 @@ func made(b *testing.B, dialect migrations.Dialect, workers, history int) (*synt
 	if dsn == "" {
 		return e, nil
 	}
-	databases.Analyze(b, dsn)
+	databases.Settle(b, dsn)
 	conn, err := pgx.Connect(ctx, dsn)
 	if err != nil {
 		b.Fatal(err)

@@ -280,8 +280,8 @@ func (d *Databases) ServingDSN(t testing.TB) (models.Target, string) {
 	return target, dsn
 }
 
-// Analyze has PostgreSQL gather the statistics that it would have gathered by itself in a while, for benchmarks that have just filled a database.
-func (d *Databases) Analyze(t testing.TB, dsn string) {
+// Settle has PostgreSQL do what it would have done by itself in a while, for benchmarks that have just filled a database: gather statistics, and note which pages of a table everybody sees.
+func (d *Databases) Settle(t testing.TB, dsn string) {
 	t.Helper()
 	config, err := pgx.ParseConfig(dsn)
 	if err != nil {
@@ -293,7 +293,7 @@ func (d *Databases) Analyze(t testing.TB, dsn string) {
 		t.Fatal(err)
 	}
 	defer func() { _ = conn.Close(context.Background()) }()
-	if _, err := conn.Exec(context.Background(), "ANALYZE"); err != nil {
+	if _, err := conn.Exec(context.Background(), "VACUUM ANALYZE"); err != nil {
 		t.Fatal(err)
 	}
 }
