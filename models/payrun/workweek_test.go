@@ -1,6 +1,7 @@
 package payrun_test
 
 import (
+	"errors"
 	"testing"
 	"time"
 
@@ -29,7 +30,8 @@ func TestWorkweekStays(t *testing.T) {
 		}
 		f.submit(t, f.mondaySheet())
 		err := begin(time.Monday, time.Friday)
-		if e, ok := err.(*models.Error); !ok || len(e.Faults) != 1 || e.Faults[0].Pointer != "/week_start" || e.Faults[0].Key != "fault.workweek_fixed" {
+		var e *models.Error
+		if !errors.As(err, &e) || len(e.Faults) != 1 || e.Faults[0].Pointer != "/week_start" || e.Faults[0].Key != "fault.workweek_fixed" {
 			t.Errorf("after it: %v", err)
 		}
 		if err := begin(time.Sunday, time.Thursday); err != nil {
