@@ -204,7 +204,7 @@ func (b *browser) send(method, path string, form url.Values, headers ...string) 
 var unfilled = regexp.MustCompile(`\{[a-z_]+(:[a-z]+)?\}|>\s*(page|problem|fault|title|note|pay_problem)\.[a-z_.]+\s*<`)
 
 // verbatim is what is shown as it was written, as the text of a book.
-var verbatim = regexp.MustCompile(`(?s)<pre\b.*?</pre>|<textarea\b.*?</textarea>`)
+var verbatim = regexp.MustCompile(`(?s)<pre\b.*?</pre>|<textarea\b.*?</textarea>|<samp\b.*?</samp>`)
 
 // programsDate is a date as programs write it, which pages do not, but where they tell how a date or a sheet of readings is typed.
 var programsDate = regexp.MustCompile(`>[^<>]*\b\d{4}-\d{2}-\d{2}\b[^<>]*<`)
