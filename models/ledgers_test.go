@@ -56,6 +56,44 @@ func TestLedgersAgreeWithTheRecords(t *testing.T) {
 	}
 }
 
+// What was on record before there were ledgers is entered by the migration, though whoever migrates is a plain role that is held to the policies.
+func TestLedgersAreFilledWithWhatWasThere(t *testing.T) {
+	owner, administrator := databases.Owned(t)
+	plain, all := opened(t, owner), opened(t, administrator)
+	if err := migrations.UpTo(t.Context(), plain, migrations.Postgres, 30); err != nil {
+		t.Fatal(err)
+	}
+	conn, err := all.Conn(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = conn.Close() }()
+	const employer, worker, other = "00000000-0000-0000-0000-0000000000e1", "00000000-0000-0000-0000-0000000000a1", "00000000-0000-0000-0000-0000000000b1"
+	for _, statement := range []string{
+		"SET session_replication_role = replica", // whom and what the rows refer to does not matter here
+		"INSERT INTO employers (id, sign_in_name, created_at) VALUES ('" + employer + "', 'before', now())",
+		`INSERT INTO blocks (employer_id, id, content_hash, created_at, updated_at, version, garden_id, code, variety, palms, tallest_cm)
+			VALUES ('` + employer + "', '" + other + "', '', now(), now(), 1, '" + other + "', 'A-1', 'deglet_noor', 10, 900)",
+		`INSERT INTO time_entries (employer_id, id, content_hash, worker_id, workday, kind, garden_id, started_at, ended_at, minutes, recorded_at, received_at, recorded_by, reason)
+			SELECT '` + employer + "', gen_random_uuid(), '', '" + worker + "', '2026-03-02', kind, '" + other + "', began, ended, minutes, now(), now(), '" + worker + `', ''
+			FROM (VALUES ('piece', timestamptz '2026-03-02 06:00Z', timestamptz '2026-03-02 08:00Z', NULL::bigint), ('meal', '2026-03-02 08:00Z', '2026-03-02 08:30Z', NULL),
+				('hourly', NULL, NULL, 45), ('piece', '2026-03-02 09:00Z', NULL, NULL)) AS entered (kind, began, ended, minutes)`,
+		`INSERT INTO tallies (employer_id, id, content_hash, worker_id, workday, block_id, operation_id, pieces, recorded_at, received_at, recorded_by, reason)
+			SELECT '` + employer + "', gen_random_uuid(), '', '" + worker + "', '2026-03-02', '" + other + "', '" + other + "', 40000, now(), now(), '" + worker + "', '' FROM generate_series(1, 3)",
+	} {
+		if _, err := conn.ExecContext(t.Context(), statement); err != nil {
+			t.Fatalf("%s: %v", statement, err)
+		}
+	}
+	if _, err := migrations.Up(t.Context(), plain, migrations.Postgres); err != nil {
+		t.Fatal(err)
+	}
+	got := texts(t, all, "SELECT (SELECT sum(minutes) FROM time_ledger) || ' minutes, ' || (SELECT sum(pieces) FROM count_ledger) || ' thousandths'")
+	if diff := cmp.Diff([]string{"165 minutes, 120000 thousandths"}, got); diff != "" {
+		t.Errorf("(-want +got)\n%s", diff)
+	}
+}
+
 // summing is the query by which the migration filled a ledger, held to one employer and with the columns named as the ledger's.
 func summing(t *testing.T, dialect migrations.Dialect, table string) string {
 	t.Helper()

@@ -258,6 +258,31 @@ func (d *Databases) clone(t testing.TB, template string) (serving, owner models.
 	return serving, owner
 }
 
+// owningRole is a role that owns a database and may do nothing else: the policies of its own tables hold it.
+const owningRole = "palmero_owning"
+
+// Owned returns an empty PostgreSQL database twice: to be opened as a plain role that owns it, and as the server's administrator.
+func (d *Databases) Owned(t testing.TB) (owner, administrator models.Target) {
+	t.Helper()
+	name := fmt.Sprintf("palmero_test_%d", d.serial.Add(1))
+	err := d.server.CreateDatabase(name, "")
+	for _, statement := range []string{"DO $$ BEGIN CREATE ROLE " + owningRole + " LOGIN; EXCEPTION WHEN duplicate_object THEN NULL; END $$", "ALTER DATABASE " + quoted(name) + " OWNER TO " + owningRole} {
+		if err == nil {
+			err = d.server.administer(statement)
+		}
+	}
+	if err == nil {
+		owner, err = models.ParseTarget(d.server.DSN(name, owningRole))
+	}
+	if err == nil {
+		administrator, err = models.ParseTarget(d.server.DSN(name, Superuser))
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return owner, administrator
+}
+
 // OwnerTarget returns a fresh, migrated PostgreSQL database to be opened as the owner of its tables, which serving must refuse.
 func (d *Databases) OwnerTarget(t testing.TB) models.Target {
 	t.Helper()
