@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"gorm.io/gorm"
 
 	"palmero/models"
 	"palmero/payroll"
@@ -248,15 +249,14 @@ func (d *day) coolDownsOf(stretches []stretch) (CoolDowns, bool) {
 
 func readDay(tx *models.Tx, books *rulebook.Library, on dated.Date) (*day, error) {
 	d := &day{stretches: map[uuid.UUID][]stretch{}, notProvided: map[uuid.UUID]bool{}, rules: map[uuid.UUID]rule{}}
-	entries, err := models.Read[models.TimeEntry](tx, tx.DB().Model(&models.TimeEntry{}).Select("worker_id", "garden_id", "kind", "started_at", "ended_at", "minutes").
-		Where("workday = ? AND superseded_by IS NULL", models.Day(on)).Order("worker_id, started_at, seq"))
+	entries, err := models.Read[entry](tx, entriesOf(tx).Where("workday = ? AND superseded_by IS NULL", models.Day(on)).Order("worker_id, started_at, seq"))
 	if err != nil {
 		return nil, err
 	}
 	var first, last time.Time
 	for i := range entries {
-		e := &entries[i].Content
-		s := stretchOf(e, tx.Now)
+		e := &entries[i]
+		s := e.stretch(tx.Now)
 		d.stretches[e.WorkerID] = append(d.stretches[e.WorkerID], s)
 		if s.start.IsZero() {
 			continue
@@ -277,7 +277,20 @@ func readDay(tx *models.Tx, books *rulebook.Library, on dated.Date) (*day, error
 	return d, d.readGround(tx, books, on, first, last)
 }
 
-func stretchOf(e *models.TimeEntryContent, now time.Time) stretch {
+// entry is what is looked at of a time entry.
+type entry struct {
+	WorkerID, GardenID uuid.UUID
+	Kind               payroll.TimeKind
+	StartedAt, EndedAt *time.Time
+	Minutes            *payroll.Minutes
+}
+
+// entriesOf asks for what is looked at of time entries.
+func entriesOf(tx *models.Tx) *gorm.DB {
+	return tx.DB().Model(&models.TimeEntry{}).Select("worker_id", "garden_id", "kind", "started_at", "ended_at", "minutes")
+}
+
+func (e *entry) stretch(now time.Time) stretch {
 	s := stretch{garden: e.GardenID, rests: e.Kind == payroll.Rest || e.Kind == payroll.Recovery || e.Kind == payroll.MealPeriod, counts: e.Kind != payroll.MealPeriod}
 	if e.Minutes != nil {
 		s.minutes = int64(*e.Minutes)

@@ -66,16 +66,15 @@ func (p *Plan) owedAt(h *models.HeatHour) []string {
 
 // atWork are the workers who were at work in the garden by the hour, in UTC.
 func (p *Plan) atWork(tx *models.Tx) (map[time.Time]map[uuid.UUID]bool, error) {
-	entries, err := models.Read[models.TimeEntry](tx, tx.DB().Model(&models.TimeEntry{}).Select("worker_id", "garden_id", "kind", "started_at", "ended_at", "minutes").
-		Where("workday = ? AND garden_id = ? AND superseded_by IS NULL AND started_at IS NOT NULL", models.Day(p.Workday), p.GardenID))
+	entries, err := models.Read[entry](tx, entriesOf(tx).Where("workday = ? AND garden_id = ? AND superseded_by IS NULL AND started_at IS NOT NULL", models.Day(p.Workday), p.GardenID))
 	people := map[time.Time]map[uuid.UUID]bool{}
 	for i := range entries {
-		s := stretchOf(&entries[i].Content, tx.Now)
+		s := entries[i].stretch(tx.Now)
 		for at := models.HourOf(s.start, p.zone); at.Before(s.end); at = at.Add(time.Hour) {
 			if people[at] == nil {
 				people[at] = map[uuid.UUID]bool{}
 			}
-			people[at][entries[i].Content.WorkerID] = true
+			people[at][entries[i].WorkerID] = true
 		}
 	}
 	return people, err
