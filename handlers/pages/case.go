@@ -124,13 +124,13 @@ func namesOfCase(tx *models.Tx, i *models.IncidentContent) (n caseNames, err err
 		return n, err
 	}
 	n.Block, n.Operation = blocks[orNil(i.BlockID)], operations[orNil(i.OperationID)]
-	if n.Equipment, err = codesOf(tx, i.EquipmentIDs); err != nil {
+	if n.Equipment, err = calledOf(tx, i.EquipmentIDs, func(e *models.EquipmentContent) string { return e.Code }); err != nil {
 		return n, err
 	}
 	if n.Gear, err = gearOfCase(tx, i.GearIssueIDs); err != nil {
 		return n, err
 	}
-	n.Palms, err = palmsOfCase(tx, i.PalmIDs)
+	n.Palms, err = calledOf(tx, i.PalmIDs, func(p *models.PalmContent) string { return p.Label })
 	return n, err
 }
 
@@ -147,20 +147,6 @@ func gearOfCase(tx *models.Tx, ids []uuid.UUID) (string, error) {
 	return strings.Join(names, ", "), err
 }
 
-// palmsOfCase are the palms, by what is painted on them.
-func palmsOfCase(tx *models.Tx, ids []uuid.UUID) (string, error) {
-	if len(ids) == 0 {
-		return "", nil
-	}
-	palms, err := models.List[models.Palm](tx, models.Page{Limit: len(ids)}, models.OneOf("id", ids))
-	labels := make([]string, len(palms))
-	for i, palm := range palms {
-		labels[i] = palm.Content.Label
-	}
-	slices.Sort(labels)
-	return strings.Join(labels, ", "), err
-}
-
 func orNil(id *uuid.UUID) uuid.UUID {
 	if id == nil {
 		return uuid.Nil
@@ -168,18 +154,18 @@ func orNil(id *uuid.UUID) uuid.UUID {
 	return *id
 }
 
-// codesOf are the codes of pieces of equipment, with commas between.
-func codesOf(tx *models.Tx, ids []uuid.UUID) (string, error) {
+// calledOf is what some records are called, in order, with commas between.
+func calledOf[C any](tx *models.Tx, ids []uuid.UUID, called func(*C) string) (string, error) {
 	if len(ids) == 0 {
 		return "", nil
 	}
-	pieces, err := models.List[models.Equipment](tx, models.Page{Limit: len(ids)}, models.OneOf("id", ids))
-	codes := make([]string, len(pieces))
-	for i, e := range pieces {
-		codes[i] = e.Content.Code
+	records, err := models.List[models.Kept[C]](tx, models.Page{Limit: len(ids)}, models.OneOf("id", ids))
+	names := make([]string, len(records))
+	for i := range records {
+		names[i] = called(&records[i].Content)
 	}
-	slices.Sort(codes)
-	return strings.Join(codes, ", "), err
+	slices.Sort(names)
+	return strings.Join(names, ", "), err
 }
 
 // yesNoFact is a fact of a case that is so or is not.

@@ -66,14 +66,19 @@ func (v *visit) readYear(tx *models.Tx, asked string, back int) (y yearLog, err 
 	return y, err
 }
 
+// yearAsked is the log of the year in the address, or of this one.
+func (v *visit) yearAsked() (y yearLog, err error) {
+	err = v.view(func(tx *models.Tx) (err error) {
+		y, err = v.readYear(tx, v.gin.Query("year"), 0)
+		return err
+	})
+	return y, err
+}
+
 // yearFile answers with a year's log in the form of a file.
 func yearFile(name string, write func(io.Writer, *injuries.Log, *text.Catalogue) error) handler {
 	return func(v *visit) (*answer, error) {
-		var y yearLog
-		err := v.view(func(tx *models.Tx) (err error) {
-			y, err = v.readYear(tx, v.gin.Query("year"), 0)
-			return err
-		})
+		y, err := v.yearAsked()
 		if err != nil {
 			return nil, err
 		}

@@ -109,8 +109,8 @@ type crewClearance struct {
 // clearedWay is a way up, with what stands against everybody told once.
 type clearedWay struct {
 	*clearance.Way
-	Everybodys []safety.Reason
-	People     []clearedOne
+	Shared []safety.Reason
+	People []clearedOne
 }
 
 // clearedOne is a worker, with what stands against this one alone.
@@ -126,12 +126,12 @@ func showWay(w *clearance.Way) clearedWay {
 	if len(w.Workers) > 1 {
 		for _, r := range w.Workers[0].Reasons {
 			if !slices.ContainsFunc(w.Workers, func(other clearance.Worker) bool { return !has(other.Reasons, r) }) {
-				shown.Everybodys = append(shown.Everybodys, r)
+				shown.Shared = append(shown.Shared, r)
 			}
 		}
 	}
 	for i := range w.Workers {
-		own := slices.DeleteFunc(slices.Clone(w.Workers[i].Reasons), func(r safety.Reason) bool { return has(shown.Everybodys, r) })
+		own := slices.DeleteFunc(slices.Clone(w.Workers[i].Reasons), func(r safety.Reason) bool { return has(shown.Shared, r) })
 		shown.People = append(shown.People, clearedOne{&w.Workers[i], own})
 	}
 	return shown

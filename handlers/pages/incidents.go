@@ -164,11 +164,7 @@ func reportIncident(v *visit) (*answer, error) {
 // showYear shows the log of a year on a page.
 func showYear(template string) handler {
 	return func(v *visit) (*answer, error) {
-		var y yearLog
-		err := v.view(func(tx *models.Tx) (err error) {
-			y, err = v.readYear(tx, v.gin.Query("year"), 0)
-			return err
-		})
+		y, err := v.yearAsked()
 		if err != nil {
 			return nil, err
 		}
